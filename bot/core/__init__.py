@@ -1,0 +1,1 @@
+"""The pure core: what is decided, with no clock, file, network or database inside."""

@@ -1,0 +1,281 @@
+"""The pair under follow-up, whole: a mother, her babies, and everything the transition looks at.
+
+Plain frozen values. A store loads a `Pair`, `follow` gives the next one, the store writes what differs.
+Rows that are loaded but never written through the pair (what the network said of a question's text) say so.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date, datetime, time
+from uuid import UUID
+from zoneinfo import ZoneInfo
+
+from bot.core.states import (
+    BabyState,
+    CheckInState,
+    EnrolmentState,
+    EscalationState,
+    MessageState,
+    QuestionState,
+    ReviewState,
+    Texting,
+    Urgency,
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Numbers:
+    """What a mother is told to call and where to go. Numbers in E.164."""
+
+    text: str  # she texts this one
+    call: str
+    hours: str  # when `call` is answered, in words
+    place: str  # where to go day or night
+    place_call: str = ""
+    transport: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Site:
+    """A facility. Days of the week count from Monday = 0; `opens` is when reviews begin, local time."""
+
+    id: UUID
+    code: str
+    name: str
+    zone: str  # IANA name
+    region: str  # ISO 3166-1 alpha-2, reads national phone numbers
+    open_days: frozenset[int]
+    closed_days: frozenset[date]
+    opens: time
+    closes: time
+    numbers: Numbers
+    revision: int = 1
+
+    @property
+    def tz(self) -> ZoneInfo:
+        return ZoneInfo(self.zone)
+
+    def is_open(self, day: date) -> bool:
+        return day.weekday() in self.open_days and day not in self.closed_days
+
+
+@dataclass(frozen=True, slots=True)
+class Consent:
+    """What she agreed to, and who asked in which language."""
+
+    texts: bool
+    calls: bool
+    second_contact: bool = False
+    home_visit: bool = False
+    research: bool = False
+    taken_by: str = ""
+    language: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Mother:
+    id: UUID
+    name: str
+    phone: str | None  # E.164
+    language: str
+    phone_shared: bool
+    texting: Texting
+    age: int | None = None
+    parity: int | None = None
+    birth_mode: str = ""  # vaginal, assisted, caesarean, '' unknown
+    risks: frozenset[str] = frozenset()
+
+
+@dataclass(frozen=True, slots=True)
+class Assessment:
+    """A feeding assessment: `signs` maps position_neck .. attachment_areola to yes, no or not_seen, and
+    suckling to effective, not_effective, not_at_all or not_seen."""
+
+    id: UUID
+    baby: int
+    at: datetime
+    by: str
+    occasion: str  # discharge or review
+    signs: Mapping[str, str]
+    weight_g: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Baby:
+    """`born_on` is the local date at the site; `born_at` is None when the hour is unknown."""
+
+    id: UUID
+    ordinal: int  # 1, 2 ..
+    name: str
+    born_on: date
+    born_at: datetime | None
+    sex: str | None = None  # female, male
+    birth_weight_g: int | None = None
+    gestation_weeks: float | None = None
+    place: str = "with_mother"  # with_mother, neonatal_unit, elsewhere
+    feeding_plan: str = ""
+    state: BabyState = BabyState.living
+
+
+@dataclass(frozen=True, slots=True)
+class Contact:
+    """A contact of the schedule that has been dealt with; outcome: texted, call, skipped."""
+
+    key: str
+    occurrence: int
+    edition: int
+    due_at: datetime
+    outcome: str
+    reason: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """One question of a check-in, for one baby or (None) for the mother or the pair."""
+
+    id: UUID
+    position: int
+    key: str
+    baby: int | None
+    state: QuestionState
+    asked_at: datetime | None = None
+    asked_again_at: datetime | None = None
+    # Loaded from the text that carried it last, never written through the pair:
+    sent_at: datetime | None = None
+    delivery: MessageState | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class CheckIn:
+    id: UUID
+    contact_key: str
+    occurrence: int
+    opened_at: datetime
+    expires_at: datetime
+    state: CheckInState
+    questions: tuple[Question, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """One thing she told us. Numbers stand as `low` to `high` (equal when exact, one of them None when
+    open), yes as 1 to 1 and no as 0 to 0. A danger sign is an answer too: its key is the sign's id. A
+    correction is a new answer that supersedes the old."""
+
+    id: UUID
+    key: str
+    baby: int | None
+    low: float | None
+    high: float | None
+    at: datetime
+    question: UUID | None = None
+    inbound: UUID | None = None
+    by: UUID | None = None  # staff who entered it
+    superseded_by: UUID | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """Why an escalation stands: a rule or an occasion that held, for one baby or (None) the mother or pair."""
+
+    rule: str
+    baby: int | None
+    urgency: Urgency
+    first_at: datetime
+    last_at: datetime
+    count: int = 1
+    inbound: UUID | None = None  # the reply that brought it last
+    detail: str = ""
+    withdrawn_by: UUID | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Escalation:
+    """An item of the inbox. Its clock runs from `raised_at` to `spoken_at`."""
+
+    id: UUID
+    urgency: Urgency
+    raised_at: datetime
+    due_at: datetime
+    state: EscalationState
+    findings: tuple[Finding, ...]
+    taken_by: UUID | None = None
+    taken_at: datetime | None = None
+    spoken_at: datetime | None = None
+    not_before: datetime | None = None
+    closed_at: datetime | None = None
+    disposition: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Review:
+    id: UUID
+    on_day: date
+    at: time | None
+    kind: str  # first, feeding_problem, follow_up
+    state: ReviewState
+    booked_at: datetime
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Pair:
+    """An enrolment with everything that hangs on it. `wake_at` is the earliest of its timers, None only
+    when closed. `look_at` is when an away or held pair is looked at again."""
+
+    id: UUID
+    external_id: str
+    site: Site
+    mother: Mother
+    babies: tuple[Baby, ...]
+    discharged_at: datetime
+    enrolled_at: datetime
+    consent: Consent
+    preferred_hour: int | None
+    follow_up_by: str  # text, call, visit
+    schedule: str
+    state: EnrolmentState
+    wake_at: datetime | None
+    plan_stamp: str = ""
+    look_at: datetime | None = None
+    closed_reason: str | None = None
+    assessments: tuple[Assessment, ...] = ()
+    contacts: tuple[Contact, ...] = ()
+    check_ins: tuple[CheckIn, ...] = ()
+    answers: tuple[Answer, ...] = ()
+    escalations: tuple[Escalation, ...] = ()
+    reviews: tuple[Review, ...] = ()
+    extra: Mapping[str, str] = field(default_factory=dict)  # lives_at, nearest_facility, second contact
+
+    @property
+    def tz(self) -> ZoneInfo:
+        return self.site.tz
+
+    @property
+    def living(self) -> tuple[Baby, ...]:
+        return tuple(baby for baby in self.babies if baby.state is BabyState.living)
+
+    @property
+    def open_check_in(self) -> CheckIn | None:
+        return next((c for c in self.check_ins if c.state is CheckInState.open), None)
+
+    @property
+    def open_escalation(self) -> Escalation | None:
+        return next((e for e in self.escalations if e.state is not EscalationState.closed), None)
+
+    @property
+    def expected_review(self) -> Review | None:
+        return next((r for r in self.reviews if r.state is ReviewState.expected), None)
+
+    @property
+    def youngest(self) -> Baby:
+        """The baby whose age leads (twins share it, but one may be entered with an hour)."""
+        return max(self.living or self.babies, key=lambda baby: baby.born_on)
+
+    def local(self, instant: datetime) -> datetime:
+        return instant.astimezone(self.tz)
+
+    def can_text(self) -> bool:
+        return self.mother.texting is Texting.on and self.state is EnrolmentState.following
