@@ -1,0 +1,1 @@
+"""What several tests need: a real PostgreSQL, a browser, a closed network."""
