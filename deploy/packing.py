@@ -10,6 +10,7 @@ from itertools import chain
 from setuptools.command.build_py import build_py
 
 CONTENT = ("messages", "locales")
+BUILD_FILES = ("deploy/packing.py", "deploy/requirements.in")
 FACTORY = pathlib.PurePath("bot", "_factory")
 
 
@@ -25,13 +26,15 @@ class BuildPy(build_py):
 
     def get_source_files(self) -> list[str]:
         """Name what a source distribution needs, this file among it."""
-        return [*super().get_source_files(), *self._content(), "deploy/packing.py", "deploy/requirements.in"]
+        own = [*self._content(), *BUILD_FILES]
+        return [*super().get_source_files(), *own]  # type: ignore[no-untyped-call]
 
     def get_outputs(self, include_bytecode: bool = True) -> list[str]:
         return [*super().get_outputs(include_bytecode), *self._content().values()]
 
     def get_output_mapping(self) -> dict[str, str]:
-        return super().get_output_mapping() | {target: source for source, target in self._content().items()}
+        own = {target: source for source, target in self._content().items()}
+        return {**super().get_output_mapping(), **own}
 
     def _content(self) -> dict[str, str]:
         files = chain.from_iterable(pathlib.Path(folder).rglob("*") for folder in CONTENT)

