@@ -5,7 +5,9 @@
 #     . deploy/setup.sh
 #     set_up deploy/requirements.txt [more requirement files]
 
-MADE=.venv/dunnock-made # holds the folder .venv was made for: one that was copied or half made is made again
+# Holds where, and for which Python, .venv was made: one that was moved, half made, or left behind by an upgrade
+# of Python is made again.
+MADE=.venv/dunnock-made
 
 stop() {
     printf '\n' >&2
@@ -36,14 +38,18 @@ venv_package() {
     "$1" -c 'import sys; print("python%d.%d-venv" % sys.version_info[:2])'
 }
 
+venv_identity() {
+    .venv/bin/python -c 'import sys; print(sys.prefix, sys.version)' 2>/dev/null || echo 'no working .venv'
+}
+
 make_venv() {
-    [ "$(cat "$MADE" 2>/dev/null)" = "$PWD" ] && .venv/bin/python -c '' 2>/dev/null && return
+    [ "$(cat "$MADE" 2>/dev/null)" = "$(venv_identity)" ] && return
     find_python
     echo "Making .venv with $("$PYTHON" --version) ..."
     "$PYTHON" -m venv --clear .venv || stop \
         "Could not make .venv; the lines above say why." \
         "On Debian and Ubuntu this may help:  apt-get install $(venv_package "$PYTHON")"
-    printf '%s\n' "$PWD" >"$MADE"
+    venv_identity >"$MADE"
 }
 
 # A list of constraints or a wish for --user in somebody's pip settings must not change the locked set.

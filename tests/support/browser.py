@@ -30,8 +30,8 @@ DOWNLOAD_LIMIT_S = 120
 
 def find_chromium() -> str | None:
     """Return the path of the first Chromium here that tells its version; None if there is none."""
-    candidates = [os.environ.get("DUNNOCK_TEST_CHROMIUM"), *map(shutil.which, NAMES), _playwrights_own()]
-    return next((path for path in candidates if path and _starts(path)), None)
+    named = [os.environ.get("DUNNOCK_TEST_CHROMIUM"), *map(shutil.which, NAMES)]
+    return next((path for path in named if path and _starts(path)), None) or _playwrights_own()
 
 
 def download_chromium() -> None:
@@ -48,7 +48,7 @@ def _playwrights_own() -> str | None:
         usual = Path(playwright.chromium.executable_path)
     # The download fetches the smaller headless shell, which lies beside the full browser's place.
     shells = sorted(usual.parents[2].glob("chromium_headless_shell-*/*/*headless*shell"))
-    return next((str(path) for path in [usual, *shells] if path.is_file()), None)
+    return next((str(path) for path in [usual, *shells] if _starts(str(path))), None)
 
 
 def _starts(path: str) -> bool:
