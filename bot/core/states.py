@@ -77,6 +77,12 @@ class MessageState(State):
     cancelled = "cancelled", "Withdrawn before it was sent."
 
 
+class InboundState(State):
+    stored = "stored", "On disk and acknowledged; not read yet."
+    read = "read", "Read, and what follows from it is stored with it."
+    set_aside = "set_aside", "The program could not read it; a person does."
+
+
 class EscalationState(State):
     waiting = "waiting", "Nobody has taken it."
     taken = "taken", "One counsellor has it."
@@ -103,8 +109,9 @@ def _table(*rows: tuple[State, str]) -> Moves:
     return {state: frozenset(type(state)(word) for word in after.split()) for state, after in rows}
 
 
-_E, _T, _C, _Q, _M, _X, _R, _B = (
-    EnrolmentState, Texting, CheckInState, QuestionState, MessageState, EscalationState, ReviewState, BabyState,
+_E, _T, _C, _Q, _M, _I, _X, _R, _B = (
+    EnrolmentState, Texting, CheckInState, QuestionState, MessageState, InboundState, EscalationState,
+    ReviewState, BabyState,
 )  # fmt: skip
 
 MOVES: Mapping[type[State], Moves] = {
@@ -146,6 +153,11 @@ MOVES: Mapping[type[State], Moves] = {
         (_M.failed, "delivered"),
         (_M.expired, "delivered"),
         (_M.cancelled, ""),
+    ),
+    _I: _table(
+        (_I.stored, "read set_aside"),
+        (_I.read, ""),
+        (_I.set_aside, "read"),  # once a person has read it
     ),
     _X: _table(
         (_X.waiting, "taken closed"),

@@ -1,0 +1,1 @@
+"""The database: tables, and every question and change put to them, by name."""

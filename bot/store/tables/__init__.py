@@ -1,0 +1,75 @@
+"""The tables and their constraints. A promise that a constraint can express stands here as one."""
+
+from __future__ import annotations
+
+from bot.store.tables._base import metadata
+from bot.store.tables.append_only import keep_rows
+from bot.store.tables.care import (
+    answer,
+    check_in,
+    contact,
+    escalation,
+    event_log,
+    finding,
+    question,
+    review,
+    triage_run,
+)
+from bot.store.tables.people import (
+    assessment,
+    baby,
+    closed_day,
+    enrolment,
+    mother,
+    name_token,
+    phone_history,
+    site,
+)
+from bot.store.tables.service import (
+    api_token,
+    api_token_site,
+    edition,
+    login_attempt,
+    report_day,
+    setting,
+    staff,
+    staff_site,
+)
+from bot.store.tables.texts import gateway_state, inbound, message, reading, receipt, send_attempt
+
+keep_rows(event_log, edition)
+
+__all__ = [
+    "metadata",
+    "site",
+    "closed_day",
+    "mother",
+    "phone_history",
+    "enrolment",
+    "name_token",
+    "baby",
+    "assessment",
+    "contact",
+    "check_in",
+    "question",
+    "answer",
+    "triage_run",
+    "escalation",
+    "finding",
+    "review",
+    "event_log",
+    "inbound",
+    "reading",
+    "message",
+    "send_attempt",
+    "receipt",
+    "gateway_state",
+    "staff",
+    "staff_site",
+    "login_attempt",
+    "api_token",
+    "api_token_site",
+    "edition",
+    "setting",
+    "report_day",
+]

@@ -1,0 +1,229 @@
+"""The course of follow-up: contacts, check-ins, answers, triage, escalations, reviews, events."""
+
+from __future__ import annotations
+
+from datetime import date, datetime, time
+from typing import Any
+from uuid import UUID
+
+from sqlalchemy import (
+    BigInteger,
+    CheckConstraint,
+    Column,
+    Date,
+    Float,
+    Index,
+    Integer,
+    LargeBinary,
+    SmallInteger,
+    Table,
+    Text,
+    Time,
+    TypedColumns,
+    Uuid,
+)
+
+from bot.core.states import CheckInState, EscalationState, QuestionState, ReviewState, Urgency
+from bot.store.tables._base import (
+    known_states,
+    link,
+    maybe_link,
+    metadata,
+    of_baby,
+    partial_index,
+    row_id,
+    state,
+)
+from bot.store.types import Instant, Json, Sealed, UrgencyLevel, known_words
+
+
+class _Contact(TypedColumns):
+    enrolment: Column[UUID] = link("enrolment", primary_key=True)
+    contact_key: Column[str] = Column(Text, primary_key=True)
+    occurrence: Column[int] = Column(SmallInteger, primary_key=True)
+    seq: Column[int] = Column(SmallInteger, nullable=False)
+    edition: Column[int]
+    due_at: Column[datetime] = Column(Instant, nullable=False)
+    outcome: Column[str] = Column(Text, nullable=False)
+    reason: Column[str] = Column(Text, nullable=False)
+
+
+class _CheckIn(TypedColumns):
+    id = row_id()
+    enrolment: Column[UUID] = link("enrolment")
+    seq: Column[int] = Column(SmallInteger, nullable=False)
+    contact_key: Column[str] = Column(Text, nullable=False)
+    occurrence: Column[int] = Column(SmallInteger, nullable=False)
+    opened_at: Column[datetime] = Column(Instant, nullable=False)
+    expires_at: Column[datetime] = Column(Instant, nullable=False)
+    state: Column[Any] = state(CheckInState)
+
+
+class _Question(TypedColumns):
+    id = row_id()
+    check_in: Column[UUID] = link("check_in")
+    enrolment: Column[UUID] = link("enrolment")
+    seq: Column[int] = Column(SmallInteger, nullable=False)
+    position: Column[int] = Column(SmallInteger, nullable=False)
+    key: Column[str] = Column(Text, nullable=False)
+    baby: Column[int | None] = Column(SmallInteger, nullable=True)
+    state: Column[Any] = state(QuestionState)
+    asked_at: Column[datetime | None] = Column(Instant, nullable=True)
+    asked_again_at: Column[datetime | None] = Column(Instant, nullable=True)
+    phone_key: Column[bytes | None] = Column(LargeBinary, nullable=True)
+    message: Column[UUID | None] = maybe_link("message")  # the text that carried it last
+
+
+class _Answer(TypedColumns):
+    id = row_id()
+    enrolment: Column[UUID] = link("enrolment")
+    seq: Column[int] = Column(SmallInteger, nullable=False)
+    question: Column[UUID | None] = maybe_link("question")
+    baby: Column[int | None] = Column(SmallInteger, nullable=True)
+    key: Column[str] = Column(Text, nullable=False)
+    low: Column[float | None] = Column(Float(53), nullable=True)
+    high: Column[float | None] = Column(Float(53), nullable=True)
+    at: Column[datetime] = Column(Instant, nullable=False)
+    inbound: Column[UUID | None] = maybe_link("inbound")
+    by: Column[UUID | None] = maybe_link("staff")
+    # Checked at the commit: a correction and what it supersedes are written together.
+    superseded_by: Column[UUID | None] = maybe_link("answer", deferrable=True, initially="DEFERRED")
+
+
+class _TriageRun(TypedColumns):
+    id = row_id()
+    enrolment: Column[UUID] = link("enrolment")
+    baby: Column[int | None] = Column(SmallInteger, nullable=True)
+    at: Column[datetime] = Column(Instant, nullable=False)
+    facts: Column[Any] = Column(Json, nullable=False)  # as judged; no personal data
+    rules_edition: Column[int]
+    program: Column[str] = Column(Text, nullable=False)
+    fired: Column[Any] = Column(Json, nullable=False)
+    just_inside: Column[Any] = Column(Json, nullable=False)
+    urgency: Column[Urgency] = Column(UrgencyLevel, nullable=False)
+
+
+class _Escalation(TypedColumns):
+    id = row_id()
+    enrolment: Column[UUID | None] = maybe_link("enrolment")
+    seq: Column[int] = Column(SmallInteger, nullable=False)
+    phone_key: Column[bytes | None] = Column(LargeBinary, nullable=True)
+    site: Column[UUID | None] = maybe_link("site")
+    urgency: Column[Urgency] = Column(UrgencyLevel, nullable=False)
+    raised_at: Column[datetime] = Column(Instant, nullable=False)
+    due_at: Column[datetime] = Column(Instant, nullable=False)
+    state: Column[Any] = state(EscalationState)
+    taken_by: Column[UUID | None] = maybe_link("staff")
+    taken_at: Column[datetime | None] = Column(Instant, nullable=True)
+    spoken_at: Column[datetime | None] = Column(Instant, nullable=True)
+    not_before: Column[datetime | None] = Column(Instant, nullable=True)
+    closed_at: Column[datetime | None] = Column(Instant, nullable=True)
+    disposition: Column[str] = Column(Text, nullable=False)
+
+
+class _Finding(TypedColumns):
+    escalation: Column[UUID] = link("escalation", primary_key=True)
+    seq: Column[int] = Column(SmallInteger, primary_key=True)
+    rule: Column[str] = Column(Text, nullable=False)
+    baby: Column[int | None] = Column(SmallInteger, nullable=True)
+    urgency: Column[Urgency] = Column(UrgencyLevel, nullable=False)
+    first_at: Column[datetime] = Column(Instant, nullable=False)
+    last_at: Column[datetime] = Column(Instant, nullable=False)
+    count: Column[int]
+    inbound: Column[UUID | None] = maybe_link("inbound")
+    detail: Column[bytes] = Column(Sealed, nullable=False)
+    withdrawn_by: Column[UUID | None] = maybe_link("staff")
+
+
+class _Review(TypedColumns):
+    id = row_id()
+    enrolment: Column[UUID] = link("enrolment")
+    seq: Column[int] = Column(SmallInteger, nullable=False)
+    site: Column[UUID] = link("site")
+    on_day: Column[date] = Column(Date, nullable=False)
+    at: Column[time | None] = Column(Time, nullable=True)
+    kind: Column[str] = Column(Text, nullable=False)
+    state: Column[Any] = state(ReviewState)
+    booked_at: Column[datetime] = Column(Instant, nullable=False)
+    note: Column[bytes] = Column(Sealed, nullable=False)
+
+
+class _Event(TypedColumns):
+    id: Column[int] = Column(BigInteger().with_variant(Integer(), "sqlite"), primary_key=True)
+    at: Column[datetime] = Column(Instant, nullable=False)
+    actor: Column[str] = Column(Text, nullable=False)  # id of staff or token, or the program's part
+    subject: Column[UUID] = Column(Uuid, nullable=False)
+    what: Column[str] = Column(Text, nullable=False)
+    from_state: Column[str] = Column(Text, nullable=False)
+    to_state: Column[str] = Column(Text, nullable=False)
+    why: Column[str] = Column(Text, nullable=False)  # ids and keys only, nobody's words
+
+
+contact = Table("contact", metadata, _Contact, known_words("outcome", ("texted", "call", "skipped")))
+
+check_in = Table("check_in", metadata, _CheckIn, known_states(CheckInState))
+Index("ix_check_in_enrolment", check_in.c.enrolment)
+partial_index(
+    "uq_check_in_open", check_in.c.enrolment, where=check_in.c.state == CheckInState.open.value, unique=True
+)
+
+question = Table("question", metadata, _Question, known_states(QuestionState), of_baby())
+Index("ix_question_check_in", question.c.check_in)
+Index("ix_question_message", question.c.message)
+partial_index(  # one question at a time on one phone, whoever shares it
+    "uq_question_asked",
+    question.c.phone_key,
+    where=question.c.state.in_([QuestionState.asked.value, QuestionState.asked_again.value]),
+    unique=True,
+)
+
+answer = Table("answer", metadata, _Answer, of_baby())
+Index("ix_answer_enrolment", answer.c.enrolment)
+
+triage_run = Table("triage_run", metadata, _TriageRun, of_baby())
+Index("ix_triage_run_enrolment", triage_run.c.enrolment)
+
+escalation = Table(
+    "escalation",
+    metadata,
+    _Escalation,
+    known_states(EscalationState),
+    CheckConstraint("urgency BETWEEN 0 AND 3", name="urgency_known"),
+    CheckConstraint("enrolment IS NOT NULL OR phone_key IS NOT NULL", name="about_somebody"),
+    CheckConstraint("enrolment IS NULL OR site IS NOT NULL", name="pair_has_site"),
+    CheckConstraint("state <> 'taken' OR taken_by IS NOT NULL", name="taken_by_somebody"),
+    CheckConstraint("(state = 'closed') = (closed_at IS NOT NULL)", name="closed_has_time"),
+    CheckConstraint("state <> 'closed' OR disposition <> ''", name="closed_has_disposition"),
+)
+_open = escalation.c.state != EscalationState.closed.value
+Index("ix_escalation_enrolment", escalation.c.enrolment)
+partial_index("uq_escalation_open", escalation.c.enrolment, where=_open, unique=True)
+partial_index(
+    "uq_escalation_open_phone",
+    escalation.c.phone_key,
+    where=_open & escalation.c.enrolment.is_(None),
+    unique=True,
+)
+partial_index(
+    "ix_escalation_inbox", escalation.c.site, escalation.c.urgency, escalation.c.due_at, where=_open
+)
+
+finding = Table(
+    "finding", metadata, _Finding, CheckConstraint("urgency BETWEEN 0 AND 3", name="urgency_known")
+)
+
+review = Table(
+    "review",
+    metadata,
+    _Review,
+    known_states(ReviewState),
+    known_words("kind", ("first", "feeding_problem", "follow_up")),
+)
+Index("ix_review_enrolment", review.c.enrolment)
+Index("ix_review_site_on_day", review.c.site, review.c.on_day)
+partial_index(
+    "uq_review_expected", review.c.enrolment, where=review.c.state == ReviewState.expected.value, unique=True
+)
+
+event_log = Table("event", metadata, _Event)
+Index("ix_event_subject", event_log.c.subject, event_log.c.id)

@@ -1,0 +1,158 @@
+"""Texts: what came in and how it was read, what goes out and what became of it."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import Any
+from uuid import UUID
+
+from sqlalchemy import (
+    CheckConstraint,
+    Column,
+    Index,
+    LargeBinary,
+    SmallInteger,
+    Table,
+    Text,
+    TypedColumns,
+    UniqueConstraint,
+    Uuid,
+)
+
+from bot.core.states import InboundState, MessageState
+from bot.store.tables._base import known_states, link, maybe_link, metadata, partial_index, row_id, state
+from bot.store.types import Instant, Sealed
+
+
+class _Inbound(TypedColumns):
+    id = row_id()
+    gateway: Column[str] = Column(Text, nullable=False)
+    external_key: Column[str | None] = Column(Text, nullable=True)
+    phone_key: Column[bytes | None] = Column(LargeBinary, nullable=True)  # NULL when the sender is unreadable
+    sender: Column[bytes | None] = Column(Sealed, nullable=True)
+    text: Column[bytes | None] = Column(Sealed, nullable=True)
+    raw: Column[bytes] = Column(Sealed, nullable=False)
+    kind: Column[str] = Column(Text, nullable=False)
+    received_at: Column[datetime] = Column(Instant, nullable=False)
+    stored_at: Column[datetime] = Column(Instant, nullable=False)
+    state: Column[Any] = state(InboundState)
+    enrolment: Column[UUID | None] = maybe_link("enrolment")
+
+
+class _Reading(TypedColumns):
+    id = row_id()
+    inbound: Column[UUID] = link("inbound")
+    by: Column[str] = Column(Text, nullable=False)  # 'program', or the id of staff
+    at: Column[datetime] = Column(Instant, nullable=False)
+    edition: Column[int]
+    intent: Column[str] = Column(Text, nullable=False)
+    result: Column[bytes] = Column(Sealed, nullable=False)
+
+
+class _Message(TypedColumns):
+    id = row_id()
+    enrolment: Column[UUID | None] = maybe_link("enrolment")
+    phone_key: Column[bytes] = Column(LargeBinary, nullable=False)
+    to: Column[bytes] = Column(Sealed, nullable=False)
+    text: Column[bytes | None] = Column(Sealed, nullable=True)  # rendered at the first claim
+    text_key: Column[str] = Column(Text, nullable=False)
+    # JSON of what the words are made with; `values` would hide a method of the column collection.
+    text_values: Column[bytes] = Column(Sealed, nullable=False)
+    language: Column[str] = Column(Text, nullable=False)
+    priority: Column[int] = Column(SmallInteger, nullable=False)
+    created_at: Column[datetime] = Column(Instant, nullable=False)
+    send_after: Column[datetime] = Column(Instant, nullable=False)
+    expires_at: Column[datetime] = Column(Instant, nullable=False)
+    after_id: Column[UUID | None] = maybe_link("message")
+    once_key: Column[str] = Column(Text, nullable=False)
+    state: Column[Any] = state(MessageState)
+    attempts: Column[int] = Column(SmallInteger, nullable=False)
+    claim: Column[UUID | None] = Column(Uuid, nullable=True)
+    lease_until: Column[datetime | None] = Column(Instant, nullable=True)
+    sent_at: Column[datetime | None] = Column(Instant, nullable=True)
+    final_at: Column[datetime | None] = Column(Instant, nullable=True)
+    gateway: Column[str] = Column(Text, nullable=False)
+    encoding: Column[str | None] = Column(Text, nullable=True)
+    segments: Column[int | None] = Column(SmallInteger, nullable=True)
+
+
+class _SendAttempt(TypedColumns):
+    message: Column[UUID] = link("message", primary_key=True)
+    n: Column[int] = Column(SmallInteger, primary_key=True)
+    gateway: Column[str] = Column(Text, nullable=False)
+    gateway_ref: Column[str | None] = Column(Text, nullable=True)
+    at: Column[datetime] = Column(Instant, nullable=False)
+    outcome: Column[str] = Column(Text, nullable=False)
+
+
+class _Receipt(TypedColumns):
+    id = row_id()
+    gateway: Column[str] = Column(Text, nullable=False)
+    dedupe_key: Column[str] = Column(Text, nullable=False)
+    ref: Column[str] = Column(Text, nullable=False)
+    reported: Column[str] = Column(Text, nullable=False)  # in the gateway's words
+    state: Column[Any] = state(InboundState)
+    raw: Column[bytes] = Column(Sealed, nullable=False)
+    stored_at: Column[datetime] = Column(Instant, nullable=False)
+    message: Column[UUID | None] = maybe_link("message")
+
+
+class _GatewayState(TypedColumns):
+    gateway: Column[str] = Column(Text, primary_key=True)
+    next_free_at: Column[datetime] = Column(Instant, nullable=False)
+    open_until: Column[datetime | None] = Column(Instant, nullable=True)
+    failures: Column[int]
+
+
+inbound = Table(
+    "inbound",
+    metadata,
+    _Inbound,
+    UniqueConstraint("gateway", "external_key"),
+    known_states(InboundState),
+)
+Index("ix_inbound_enrolment", inbound.c.enrolment)
+partial_index(
+    "ix_inbound_unread",
+    inbound.c.phone_key,
+    inbound.c.id,
+    where=inbound.c.state == InboundState.stored.value,
+)
+
+reading = Table("reading", metadata, _Reading)
+Index("ix_reading_inbound", reading.c.inbound)
+
+message = Table(
+    "message",
+    metadata,
+    _Message,
+    UniqueConstraint("enrolment", "once_key"),
+    known_states(MessageState),
+    CheckConstraint("priority BETWEEN 0 AND 3", name="priority_known"),
+    CheckConstraint("(state = 'sending') = (claim IS NOT NULL)", name="sending_is_claimed"),
+    CheckConstraint("(claim IS NULL) = (lease_until IS NULL)", name="claim_has_lease"),
+)
+Index("ix_message_phone_key", message.c.phone_key)
+Index("ix_message_after_id", message.c.after_id)
+partial_index(  # what is made once for a number that belongs to no enrolment
+    "uq_message_once_phone",
+    message.c.phone_key,
+    message.c.once_key,
+    where=message.c.enrolment.is_(None),
+    unique=True,
+)
+partial_index(
+    "ix_message_due",
+    message.c.priority,
+    message.c.send_after,
+    message.c.id,
+    where=message.c.state == MessageState.queued.value,
+)
+partial_index("ix_message_lease", message.c.lease_until, where=message.c.state == MessageState.sending.value)
+
+send_attempt = Table("send_attempt", metadata, _SendAttempt, UniqueConstraint("gateway", "gateway_ref"))
+receipt = Table(
+    "receipt", metadata, _Receipt, UniqueConstraint("gateway", "dedupe_key"), known_states(InboundState)
+)
+Index("ix_receipt_message", receipt.c.message)
+gateway_state = Table("gateway_state", metadata, _GatewayState)
