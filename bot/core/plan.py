@@ -1,0 +1,256 @@
+"""When each contact of a pair is due: a pair and a schedule come in, the contacts with their instants go out.
+
+The plan is wall-clock time at the site. "+2 days at 08:30" is 08:30 two local dates later, however long the
+days between were. A local time that a clock change leaves out is read with the offset before the change (so
+it moves forward), one that comes twice is its first coming: RFC 5545, section 3.3.5. Ages are elapsed time.
+
+What moves, what is cut:
+- Quiet hours: a contact inside them moves to their end, if it is still valid then; else it is not planned.
+- Before she was home and enrolled: a check-in or reminder is not planned; advice still valid is due at once.
+- Counts of the last 24 hours are not asked of a baby that may be younger than that; a check-in left without
+  questions is not planned. The contact keeps its time: the open question about dangers must not wait.
+- Questions over a limit (a contact in the first week, a local day) are left out, later ones first.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from datetime import UTC, date, datetime, time, timedelta
+from zoneinfo import ZoneInfo
+
+from bot.core.pair import Baby, Pair, Site
+from bot.core.schedule import Anchor, ContactKind, ContactSpec, Schedule, Window
+
+DAY = timedelta(days=1)
+FIRST_WEEK = 7  # the last age_days that counts as the first week
+LOW_BIRTH_WEIGHT_G = 2500  # below it: WHO definition of low birth weight
+TERM_WEEKS = 37  # below it: WHO definition of preterm
+
+
+@dataclass(frozen=True, slots=True)
+class Planned:
+    """One contact of one pair. `due_at` and `valid_until` are UTC, `due_local` is `due_at` at the site;
+    `questions` are those left after the cuts, in order."""
+
+    key: str
+    occurrence: int
+    kind: ContactKind
+    due_at: datetime
+    due_local: datetime
+    valid_until: datetime
+    questions: tuple[str, ...]
+    spec: ContactSpec
+
+
+def plan_stamp(schedule: Schedule, site: Site) -> str:
+    """Name what a stored plan was made from: it is old when this differs."""
+    return f"{schedule.stamp}/{site.code}:{site.revision}"
+
+
+def planned(pair: Pair, schedule: Schedule) -> list[Planned]:
+    """Give every contact the pair gets, done or not, in order of `due_at`."""
+    contacts = [
+        contact
+        for spec in schedule.contacts
+        if spec.on and _applies(spec, pair)
+        for contact in _occurrences(spec, pair, schedule)
+    ]
+    contacts.sort(
+        key=lambda contact: contact.due_at
+    )  # stable: the schedule's order where two are due at once
+    return list(_within_limits(contacts, pair, schedule))
+
+
+def next_contact(pair: Pair, schedule: Schedule, now: datetime) -> Planned | None:
+    """Give the earliest contact not dealt with that may still begin; it may be due already."""
+    return next((contact for contact in _open(pair, schedule) if contact.valid_until > now), None)
+
+
+def passed(pair: Pair, schedule: Schedule, now: datetime) -> list[Planned]:
+    """Give the contacts not dealt with whose time is over: recorded as skipped, never sent late."""
+    return [contact for contact in _open(pair, schedule) if contact.valid_until <= now]
+
+
+def send_at(contact: Planned, schedule: Schedule, now: datetime) -> datetime | None:
+    """Tell when a contact taken up at `now` may go out (UTC), or None when that would be too late."""
+    zone = contact.due_local.tzinfo
+    assert isinstance(zone, ZoneInfo)
+    instant = out_of_quiet(max(now, contact.due_at), schedule, zone)
+    return instant if instant < contact.valid_until else None
+
+
+def out_of_quiet(instant: datetime, schedule: Schedule, tz: ZoneInfo) -> datetime:
+    """Give the instant itself, or the end of the quiet hours it falls into; UTC."""
+    local, until = instant.astimezone(tz), schedule.quiet_until
+    if not is_quiet(local.time(), schedule):
+        return instant.astimezone(UTC)
+    end = at_local(local.date() if local.time() < until else local.date() + DAY, until, tz)
+    if end <= instant:  # in an hour that comes twice, for the second time
+        end = datetime.combine(local.date(), until.replace(fold=1), tz).astimezone(UTC)
+    return out_of_quiet(end, schedule, tz)  # a clock change may have carried the end into quiet hours again
+
+
+def is_quiet(clock: time, schedule: Schedule) -> bool:
+    """Tell whether a local time lies in the quiet hours; their end does not."""
+    start, end = schedule.quiet_from, schedule.quiet_until
+    return start <= clock < end if start <= end else clock >= start or clock < end
+
+
+def at_local(day: date, clock: time, tz: ZoneInfo) -> datetime:
+    """Give the instant (UTC) of a local date and time; the module's head says how clock changes are read."""
+    return datetime.combine(day, clock.replace(fold=0), tz).astimezone(UTC)
+
+
+def latest_birth(pair: Pair) -> datetime:
+    """Give the latest instant (UTC) at which the youngest baby can have been born: its least age.
+
+    An unknown hour is the end of that day, or the discharge if that came first.
+    """
+    return max(_latest_birth(baby, pair) for baby in pair.living or pair.babies)
+
+
+def small_or_twin(pair: Pair) -> bool:
+    """Tell whether a baby is of low birth weight, preterm or one of several. Unknown facts tell nothing."""
+    return len(pair.babies) > 1 or any(
+        (baby.birth_weight_g is not None and baby.birth_weight_g < LOW_BIRTH_WEIGHT_G)
+        or (baby.gestation_weeks is not None and baby.gestation_weeks < TERM_WEEKS)
+        for baby in pair.babies
+    )
+
+
+def _open(pair: Pair, schedule: Schedule) -> Iterator[Planned]:
+    done = {(contact.key, contact.occurrence) for contact in pair.contacts}
+    return (contact for contact in planned(pair, schedule) if (contact.key, contact.occurrence) not in done)
+
+
+def _applies(spec: ContactSpec, pair: Pair) -> bool:
+    return spec.condition is None or small_or_twin(pair)
+
+
+def _latest_birth(baby: Baby, pair: Pair) -> datetime:
+    if baby.born_at is not None:
+        return baby.born_at.astimezone(UTC)
+    return min(at_local(baby.born_on + DAY, time(0), pair.tz), pair.discharged_at.astimezone(UTC))
+
+
+@dataclass(frozen=True, slots=True)
+class _Start:
+    """Where an anchor stands for one pair: local date, instant, first occurrence, since when it is known."""
+
+    day: date
+    instant: datetime
+    occurrence: int
+    known_at: datetime
+    over_at: datetime | None = None
+
+
+def _start(anchor: Anchor, pair: Pair) -> _Start | None:
+    home = max(pair.discharged_at, pair.enrolled_at).astimezone(UTC)
+    if anchor is Anchor.birth:
+        return _Start(pair.youngest.born_on, latest_birth(pair), 1, home)
+    if anchor is Anchor.discharge:
+        return _Start(pair.local(pair.discharged_at).date(), pair.discharged_at.astimezone(UTC), 1, home)
+    review = pair.expected_review
+    if review is None:
+        return None
+    # A review that was moved, or the next one, has reminders of its own: they count with the reviews.
+    booked = sorted(pair.reviews, key=lambda each: (each.booked_at, each.id))
+    return _Start(
+        day=review.on_day,
+        instant=at_local(review.on_day, review.at or pair.site.opens, pair.tz),
+        occurrence=booked.index(review) + 1,
+        known_at=max(home, review.booked_at.astimezone(UTC)),
+        over_at=at_local(review.on_day, review.at or pair.site.closes, pair.tz),
+    )
+
+
+def _occurrences(spec: ContactSpec, pair: Pair, schedule: Schedule) -> Iterator[Planned]:
+    start = _start(spec.anchor, pair)
+    if start is None:
+        return
+    again = spec.repeat
+    all_days = range(spec.days, again.until_days + 1, again.every_days) if again else (spec.days,)
+    for occurrence, days in enumerate(all_days, start.occurrence):
+        times = _times(spec, _due(spec, start, days, pair, schedule), start, schedule, pair.tz)
+        if times is not None:
+            due_at, valid_until = times
+            due_local = due_at.astimezone(pair.tz)
+            yield Planned(
+                spec.key, occurrence, spec.kind, due_at, due_local, valid_until, spec.questions, spec
+            )
+
+
+def _due(spec: ContactSpec, start: _Start, days: int, pair: Pair, schedule: Schedule) -> datetime:
+    clock = _clock(spec, pair, schedule)
+    if clock is not None:
+        return at_local(start.day + days * DAY, clock, pair.tz)
+    later = start.instant
+    if days:
+        wall = pair.local(later)
+        later = at_local(wall.date() + days * DAY, wall.time(), pair.tz)
+    return later + timedelta(hours=spec.hours)
+
+
+def _clock(spec: ContactSpec, pair: Pair, schedule: Schedule) -> time | None:
+    window = _cover(pair.site, schedule) if spec.cover else spec.window
+    if window is None:
+        return spec.at
+    if pair.preferred_hour is None:
+        return window.start
+    return min(max(time(pair.preferred_hour), window.start), max(window.start, window.end))
+
+
+def _cover(site: Site, schedule: Schedule) -> Window:
+    """The times at which an asking leaves hours enough to read and act on the answer before closing."""
+    first = datetime.combine(date.min, site.opens) + schedule.cover_after_opening
+    last = datetime.combine(date.min + DAY, site.closes) - schedule.cover_before_closing
+    return Window(first.time(), last.time() if last.date() > date.min else time(0))
+
+
+def _times(
+    spec: ContactSpec, due: datetime, start: _Start, schedule: Schedule, tz: ZoneInfo
+) -> tuple[datetime, datetime] | None:
+    """Give when the contact goes out and until when it may, or None when no such time is left."""
+    keeps = spec.kind is ContactKind.advice
+    if due < start.known_at and not keeps:
+        return None
+    until = due + spec.valid_for
+    begins = out_of_quiet(max(due, start.known_at), schedule, tz)
+    if not keeps:  # a question or reminder belongs to its own day
+        until = min(until, _quiet_after(begins, schedule, tz))
+    if start.over_at is not None:
+        until = min(until, start.over_at)
+    return (begins, until) if begins < until else None
+
+
+def _quiet_after(instant: datetime, schedule: Schedule, tz: ZoneInfo) -> datetime:
+    """Give when quiet hours next begin, or the end of time when there are none."""
+    if schedule.quiet_from == schedule.quiet_until:
+        return datetime.max.replace(tzinfo=UTC)
+    day = instant.astimezone(tz).date()
+    evening = at_local(day, schedule.quiet_from, tz)
+    return evening if evening > instant else at_local(day + DAY, schedule.quiet_from, tz)
+
+
+def _within_limits(contacts: list[Planned], pair: Pair, schedule: Schedule) -> Iterator[Planned]:
+    asked: Counter[date] = Counter()
+    for contact in contacts:
+        if contact.kind is not ContactKind.check_in:
+            yield contact
+            continue
+        day = contact.due_local.date()
+        questions = _questions(contact, pair, schedule)[: schedule.max_asking_a_day - asked[day]]
+        asked[day] += len(questions)
+        if questions:
+            yield replace(contact, questions=questions)
+
+
+def _questions(contact: Planned, pair: Pair, schedule: Schedule) -> tuple[str, ...]:
+    questions = contact.questions
+    if contact.due_at - latest_birth(pair) < DAY:
+        questions = tuple(question for question in questions if question not in schedule.day_counts)
+    if (contact.due_local.date() - pair.youngest.born_on).days <= FIRST_WEEK:
+        questions = questions[: schedule.max_questions_first_week]
+    return questions
