@@ -1,0 +1,130 @@
+"""Findings become one item of the inbox: its urgency, its due time, what joins it, what closes it.
+
+One open escalation a pair. By program the urgency only rises and the due time only comes nearer.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+from uuid import UUID
+
+from bot.core.errors import Conflict
+from bot.core.ids import derived_id
+from bot.core.pair import Escalation, Finding
+from bot.core.states import EscalationState, Urgency, move
+
+# On the clock, from the moment it was raised to the moment the mother was spoken to. Common practice, no
+# source; a programme sets its own.
+DUE: Mapping[Urgency, timedelta] = {
+    Urgency.go_now: timedelta(minutes=15),
+    Urgency.same_day: timedelta(hours=4),
+    Urgency.routine: timedelta(hours=48),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class News:
+    """Something found just now, before it joins an escalation."""
+
+    rule: str
+    baby: int | None
+    urgency: Urgency
+    inbound: UUID | None = None
+    detail: str = ""
+
+
+def join(
+    standing: Escalation | None,
+    news: Sequence[News],
+    owner: UUID,
+    now: datetime,
+    due: Mapping[Urgency, timedelta] = DUE,
+) -> Escalation:
+    """Put `news` (at least one, each above none) into the open escalation, or open one.
+
+    A new or graver finding on an item whose mother was spoken to already starts its clock again.
+    """
+    gravest = max(item.urgency for item in news)
+    if standing is None:
+        opened = Escalation(
+            id=derived_id(now, owner, "escalation"),
+            urgency=gravest,
+            raised_at=now,
+            due_at=now + due[gravest],
+            state=EscalationState.waiting,
+            findings=(),
+        )
+        return replace(opened, findings=_merged((), news, now))
+    graver = [item for item in news if is_new_or_graver(standing, item)]
+    due_at = standing.due_at
+    spoken_at = standing.spoken_at
+    if graver:
+        fresh = now + due[max(item.urgency for item in graver)]
+        due_at = fresh if spoken_at else min(due_at, fresh)
+        spoken_at = None
+    return replace(
+        standing,
+        urgency=max(standing.urgency, gravest),
+        due_at=due_at,
+        spoken_at=spoken_at,
+        findings=_merged(standing.findings, news, now),
+    )
+
+
+def is_new_or_graver(standing: Escalation | None, item: News) -> bool:
+    """Tell whether a person has not been told this yet, or only in a milder form."""
+    if standing is None:
+        return True
+    known = next((f for f in standing.findings if _same(f, item)), None)
+    return known is None or known.withdrawn_by is not None or item.urgency > known.urgency
+
+
+def _same(finding: Finding, item: News) -> bool:
+    return (finding.rule, finding.baby) == (item.rule, item.baby)
+
+
+def _merged(findings: tuple[Finding, ...], news: Sequence[News], now: datetime) -> tuple[Finding, ...]:
+    merged = list(findings)
+    for item in news:
+        at = next((i for i, finding in enumerate(merged) if _same(finding, item)), None)
+        if at is None:
+            merged.append(Finding(item.rule, item.baby, item.urgency, now, now, 1, item.inbound, item.detail))
+            continue
+        known = merged[at]
+        merged[at] = replace(
+            known,
+            urgency=max(known.urgency, item.urgency),
+            last_at=now,
+            count=known.count + 1,
+            inbound=item.inbound or known.inbound,
+            detail=item.detail or known.detail,
+            withdrawn_by=None,
+        )
+    return tuple(merged)
+
+
+def taken(item: Escalation, by: UUID, now: datetime) -> Escalation:
+    """Give it to one counsellor. Raises Conflict when another has it."""
+    if item.state is EscalationState.taken and item.taken_by != by:
+        raise Conflict("Somebody else has taken this. Ask them to hand it over.")
+    return replace(item, state=move(item.state, EscalationState.taken), taken_by=by, taken_at=now)
+
+
+def released(item: Escalation) -> Escalation:
+    return replace(item, state=move(item.state, EscalationState.waiting), taken_by=None, taken_at=None)
+
+
+def closed(item: Escalation, found: str, now: datetime) -> Escalation:
+    """Close it with what was found. Raises Conflict when nobody spoke to her and nothing says why."""
+    if not found.strip():
+        raise Conflict("Say what was found before you close this.")
+    return replace(item, state=move(item.state, EscalationState.closed), closed_at=now, disposition=found)
+
+
+def with_urgency(item: Escalation, urgency: Urgency, due: Mapping[Urgency, timedelta] = DUE) -> Escalation:
+    """A person sets the urgency; the due time runs from when it was raised."""
+    if urgency is Urgency.none:
+        raise Conflict("Close it instead, with what was found.")
+    return replace(item, urgency=urgency, due_at=item.raised_at + due[urgency])

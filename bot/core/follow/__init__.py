@@ -1,0 +1,62 @@
+"""The one transition: pair + event + content + now -> the pair as it is then, and what must be done.
+
+Nothing here reads a clock, a database or a network; the worker, the virtual cohort, a back-test and the
+property tests all call this same function.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import replace
+from datetime import datetime
+from typing import Any
+
+from bot.core.follow.contacts import woke
+from bot.core.follow.delivery import delivered, undelivered
+from bot.core.follow.draft import Content, Draft
+from bot.core.follow.enrolled import enrolled
+from bot.core.follow.events import (
+    Delivered,
+    Effect,
+    Enrolled,
+    Event,
+    ReplyRead,
+    ReviewRecorded,
+    StaffActed,
+    Undelivered,
+    Woke,
+)
+from bot.core.follow.replies import reply_read
+from bot.core.follow.reviews import record_review
+from bot.core.follow.staff import staff_acted
+from bot.core.follow.timers import wake_at
+from bot.core.pair import Pair
+from bot.core.plan import plan_stamp
+
+__all__ = ["Content", "follow"]
+
+_STEPS: Mapping[type, Callable[[Draft, Any], None]] = {
+    Enrolled: enrolled,
+    Woke: woke,
+    ReplyRead: reply_read,
+    Delivered: delivered,
+    Undelivered: undelivered,
+    StaffActed: staff_acted,
+    ReviewRecorded: record_review,
+}
+
+
+def follow(pair: Pair, event: Event, content: Content, now: datetime) -> tuple[Pair, tuple[Effect, ...]]:
+    """Give the pair after `event` and its effects, in the order in which they are to be done.
+
+    Raises Conflict, Invalid or NotFound (nothing has changed then) where a person asked for what can't be.
+    """
+    draft = Draft(pair, content, now)
+    _STEPS[type(event)](draft, event)
+    phone_busy = isinstance(event, Woke) and event.phone_busy
+    after = replace(
+        draft.pair,
+        wake_at=wake_at(draft, phone_busy),
+        plan_stamp=plan_stamp(content.schedule, draft.pair.site),
+    )
+    return after, tuple(draft.effects)

@@ -1,0 +1,53 @@
+"""Answers become rows: a new one supersedes the one it corrects, and settles its question."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import timedelta
+from uuid import UUID
+
+from bot.core.checkin import settled
+from bot.core.follow.draft import Draft
+from bot.core.pair import Answer, Pair, Question
+from bot.core.states import CheckInState, QuestionState, may_move
+
+# Within this time another value for the same thing corrects the first; later it is a newer answer.
+CORRECTS_WITHIN = timedelta(hours=1)
+
+
+def keep_answer(draft: Draft, answer: Answer) -> None:
+    """Add an answer, supersede the one it corrects, settle the question it belongs to."""
+    kept = tuple(
+        replace(old, superseded_by=answer.id) if _corrects(answer, old) else old for old in draft.pair.answers
+    )
+    draft.set(answers=(*kept, answer))
+    if answer.question is not None:
+        settle(draft, answer.question)
+
+
+def _corrects(new: Answer, old: Answer) -> bool:
+    if old.superseded_by is not None or (old.key, old.baby) != (new.key, new.baby):
+        return False
+    same_question = new.question is not None and new.question == old.question
+    return same_question or abs(new.at - old.at) < CORRECTS_WITHIN
+
+
+def settle(draft: Draft, question_id: UUID) -> None:
+    for check_in in draft.pair.check_ins:
+        for question in check_in.questions:
+            if question.id == question_id and may_move(question.state, QuestionState.answered):
+                draft.put_question(check_in, settled(question, QuestionState.answered))
+
+
+def question_named(pair: Pair, key: str, asked: UUID | None) -> Question | None:
+    """The question that an answer named `key` settles: the one asked, else one of the open check-in."""
+    for check_in in reversed(pair.check_ins):
+        for question in check_in.questions:
+            mine = check_in.state is CheckInState.open or question.id == asked
+            if question.key == key and mine:
+                return question
+    return None
+
+
+def find_question(pair: Pair, question_id: UUID | None) -> Question | None:
+    return next((q for c in pair.check_ins for q in c.questions if q.id == question_id), None)

@@ -1,0 +1,178 @@
+"""A timer is due: check-ins end, reviews are missed, contacts go out or become calls, the follow-up ends."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from datetime import datetime, timedelta
+
+from bot.core.checkin import ended, is_unanswered, is_undelivered, opened
+from bot.core.follow.asking import ask_next
+from bot.core.follow.draft import Draft
+from bot.core.follow.events import Priority, Say, Woke
+from bot.core.follow.judging import judge
+from bot.core.follow.reviews import miss_review
+from bot.core.follow.texting import next_morning, set_state
+from bot.core.pair import CheckIn, Contact
+from bot.core.plan import Planned, next_contact, out_of_quiet, passed, send_at
+from bot.core.review import late_after
+from bot.core.schedule import ContactKind
+from bot.core.states import CheckInState, EnrolmentState, QuestionState, Texting
+
+# A number that has not answered the practice text keeps a contact waiting this long, then a person calls.
+UNVERIFIED_WAITS = timedelta(hours=2)
+# A phone that carries another mother's open question is tried again this much later.
+BUSY_WAITS = timedelta(minutes=30)
+
+
+def woke(draft: Draft, event: Woke) -> None:
+    """Do everything whose time has come; `wake_at` afterwards lies in the future."""
+    _ON_TIME[draft.pair.state](draft, event)
+
+
+def _following(draft: Draft, event: Woke) -> None:
+    _end_check_in(draft)
+    review = draft.pair.expected_review
+    if review is not None and late_after(review, draft.pair.site) <= draft.now:
+        miss_review(draft, review, by=None)
+    for late in passed(draft.pair, draft.content.schedule, draft.now):
+        _record(draft, late, "skipped", "its time had passed")
+    while (planned := next_contact(draft.pair, draft.content.schedule, draft.now)) is not None:
+        if planned.due_at > draft.now or _put_off(draft, planned, event) is not None:
+            break
+        _contact(draft, planned)
+    _finish_if_over(draft)
+
+
+def _put_off(draft: Draft, planned: Planned, event: Woke) -> datetime | None:
+    return put_off_until(draft, planned.due_at, event.phone_busy)
+
+
+def put_off_until(draft: Draft, due_at: datetime, phone_busy: bool) -> datetime | None:
+    """When a due contact waits: the phone is busy, or the number may still answer its practice text."""
+    if draft.pair.mother.texting is Texting.unverified and draft.now < due_at + UNVERIFIED_WAITS:
+        return due_at + UNVERIFIED_WAITS
+    if phone_busy and draft.pair.can_text():
+        return draft.now + BUSY_WAITS
+    return None
+
+
+# ---------------------------------------------------------------- one contact
+
+
+def _contact(draft: Draft, planned: Planned) -> None:
+    if draft.pair.follow_up_by != "text" or not draft.pair.can_text():
+        _by_person(draft, planned, draft.pair.mother.texting.value)
+    elif send_at(planned, draft.content.schedule, draft.now) is None:
+        _record(draft, planned, "skipped", "quiet hours last until its time is over")
+    elif draft.in_danger:
+        _by_person(draft, planned, "a danger is open")
+    elif planned.kind is ContactKind.check_in:
+        _start_check_in(draft, planned)
+    else:
+        _text(draft, planned)
+
+
+def _by_person(draft: Draft, planned: Planned, why: str) -> None:
+    """A contact that can't be a text becomes a call or visit: nobody is lost for want of a phone."""
+    _record(draft, planned, "call", why)
+    draft.occasion("contact_by_call", detail=planned.key)
+
+
+def _start_check_in(draft: Draft, planned: Planned) -> None:
+    if draft.pair.open_check_in is not None:
+        _expire(draft, draft.pair.open_check_in)
+    _record(draft, planned, "texted", "")
+    until = draft.now + planned.spec.open_for
+    check_in = opened(draft.pair.id, planned.key, planned.occurrence, planned.questions, draft.now, until)
+    draft.put_check_in(check_in)
+    ask_next(draft, check_in, answering=False, told=False)
+
+
+def _text(draft: Draft, planned: Planned) -> None:
+    _record(draft, planned, "texted", "")
+    priority = Priority.reminder if planned.kind is ContactKind.reminder else Priority.rest
+    key = f"contact:{planned.key}:{planned.occurrence}"
+    text = planned.spec.text or planned.key
+    at = out_of_quiet(draft.now, draft.content.schedule, draft.pair.tz)
+    draft.effects.append(Say(key, text, draft.values(), priority, at, planned.valid_until))
+
+
+def _record(draft: Draft, planned: Planned, outcome: str, reason: str) -> None:
+    edition = draft.content.schedule.edition
+    done = Contact(planned.key, planned.occurrence, edition, planned.due_at, outcome, reason)
+    draft.set(contacts=(*draft.pair.contacts, done))
+
+
+# ---------------------------------------------------------------- silence
+
+
+def _end_check_in(draft: Draft) -> None:
+    check_in = draft.pair.open_check_in
+    if check_in is not None and check_in.expires_at <= draft.now:
+        _expire(draft, check_in)
+
+
+def _expire(draft: Draft, check_in: CheckIn) -> None:
+    """Its time is over: silence is judged, a missing answer goes to a person, undelivered is neither."""
+    over = ended(check_in, CheckInState.expired)
+    draft.put_check_in(over)
+    if is_unanswered(over):
+        draft.raise_news(judge(draft, silence=True))
+    elif is_undelivered(over):
+        _undelivered_again(draft, over)
+    else:
+        missing = [q.key for q in over.questions if q.state is QuestionState.expired]
+        if missing:
+            draft.occasion("answer_missing", detail=", ".join(missing))
+
+
+def _undelivered_again(draft: Draft, over: CheckIn) -> None:
+    """One check-in that never arrived may be a flat battery; two in a row are for a person, today."""
+    before = [c for c in draft.pair.check_ins if c.opened_at < over.opened_at]
+    last = max(before, key=lambda c: c.opened_at, default=None)
+    if last is not None and is_undelivered(last):
+        draft.occasion("unreachable", detail="two check-ins in a row did not arrive")
+
+
+# ---------------------------------------------------------------- the other states
+
+
+def _held(draft: Draft, event: Woke) -> None:
+    """Held is never a resting place: every morning a person is reminded to decide."""
+    if draft.pair.look_at is None or draft.pair.look_at <= draft.now:
+        draft.set(look_at=next_morning(draft))
+        draft.occasion("decision_awaited")
+
+
+def _away(draft: Draft, event: Woke) -> None:
+    if draft.pair.look_at is None or draft.pair.look_at <= draft.now:
+        draft.set(look_at=next_morning(draft))
+        draft.occasion("back_from_away")
+
+
+def _closed(draft: Draft, event: Woke) -> None:
+    """Nothing to do: a closed pair has no timer."""
+
+
+_ON_TIME: Mapping[EnrolmentState, Callable[[Draft, Woke], None]] = {
+    EnrolmentState.following: _following,
+    EnrolmentState.held: _held,
+    EnrolmentState.away: _away,
+    EnrolmentState.closed: _closed,
+}
+
+
+def _finish_if_over(draft: Draft) -> None:
+    """The follow-up ends by itself only when nothing is open, nothing more is planned and she was heard."""
+    pair = draft.pair
+    nothing_left = next_contact(pair, draft.content.schedule, draft.now) is None
+    if not nothing_left or pair.open_check_in or pair.open_escalation or pair.expected_review:
+        return
+    last = max(pair.check_ins, key=lambda c: c.opened_at, default=None)
+    heard = last is not None and last.state is CheckInState.complete
+    spoken = any(e.closed_at and (last is None or e.closed_at > last.opened_at) for e in pair.escalations)
+    if heard or spoken:
+        set_state(draft, EnrolmentState.closed, "the schedule ran to its end")
+        draft.set(closed_reason="finished")
+    else:
+        draft.occasion("last_check_in_unheard")

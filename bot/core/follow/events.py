@@ -1,0 +1,321 @@
+"""What can happen to a pair, and what may follow from it: plain values in, plain values out."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date, datetime, time
+from enum import IntEnum
+from typing import Literal
+from uuid import UUID
+
+from bot.core.pair import Assessment, Review
+from bot.core.reader import Reading
+from bot.core.states import Urgency
+from bot.core.triage import Facts, Verdict
+
+# ---------------------------------------------------------------- events
+
+
+@dataclass(frozen=True, slots=True)
+class Enrolled:
+    """The discharge details were accepted. At the bedside the practice text goes out at once."""
+
+    bedside: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Woke:
+    """A timer of the pair is due. `phone_busy`: another mother's question is open on the same phone."""
+
+    phone_busy: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class ReplyRead:
+    """A reply from her number was read. `question` is the one that it may answer.
+
+    `sure` is False where several mothers share the number and it is not clear who writes: then only
+    dangers, endings and the wish for a call are taken from it.
+    """
+
+    inbound: UUID
+    received_at: datetime
+    reading: Reading
+    question: UUID | None
+    sure: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class Delivered:
+    """The network says that the phone has the text."""
+
+    once_key: str
+
+
+@dataclass(frozen=True, slots=True)
+class Undelivered:
+    """A text did not reach the phone. `permanent`: the network refuses the number for good."""
+
+    once_key: str
+    permanent: bool
+    opted_out: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class ReviewRecorded:
+    """A person recorded a review: who came, what was seen, or that they did not come."""
+
+    by: UUID
+    review: UUID
+    attended: bool
+    assessments: tuple[Assessment, ...] = ()
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class StaffActed:
+    """A signed-in person did something to the pair."""
+
+    by: UUID
+    action: Action
+
+
+Event = Enrolled | Woke | ReplyRead | Delivered | Undelivered | ReviewRecorded | StaffActed
+
+# ---------------------------------------------------------------- what staff can do
+
+
+@dataclass(frozen=True, slots=True)
+class Take:
+    """Take the open escalation; refused when somebody else has it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Release:
+    """Put a taken escalation back."""
+
+
+@dataclass(frozen=True, slots=True)
+class HandOver:
+    to: UUID
+
+
+@dataclass(frozen=True, slots=True)
+class Spoke:
+    """The mother was spoken to; stops the escalation's clock."""
+
+
+@dataclass(frozen=True, slots=True)
+class EnterAnswers:
+    """What she said on the phone, for one baby or (None) the mother or all: same triage as a text.
+
+    `answers` maps a question's key to (low, high); yes is (1, 1), no is (0, 0).
+    """
+
+    answers: Mapping[str, tuple[float | None, float | None]]
+    signs: frozenset[str] = frozenset()
+    baby: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class WithdrawFinding:
+    """A finding was wrong (misread, another baby). Only a person takes one back."""
+
+    rule: str
+    baby: int | None
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class SetUrgency:
+    """Only a person lowers an urgency, and says why."""
+
+    urgency: Urgency
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class Close:
+    """Close the open escalation with what was found."""
+
+    found: str
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class MoveReview:
+    on_day: date
+    at: time | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Write:
+    """The counsellor's own words, in her language. `key` makes a doubled click one text."""
+
+    key: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class ConfirmPhone:
+    """Staff confirm that the number is hers, without the practice answer."""
+
+
+@dataclass(frozen=True, slots=True)
+class StopTexts:
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class Hold:
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class Away:
+    until: date
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class Resume:
+    """Follow again. `texting` False after a confirmed wrong number: by call or visit from now on."""
+
+    texting: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class RecordDeath:
+    """A baby of several died; the others are still followed. The last one's death closes the pair."""
+
+    baby: int
+
+
+@dataclass(frozen=True, slots=True)
+class Finish:
+    """A person ends the follow-up, with a reason from CLOSED_REASONS."""
+
+    reason: str
+
+
+Action = (
+    Take
+    | Release
+    | HandOver
+    | Spoke
+    | EnterAnswers
+    | WithdrawFinding
+    | SetUrgency
+    | Close
+    | MoveReview
+    | Write
+    | ConfirmPhone
+    | StopTexts
+    | Hold
+    | Away
+    | Resume
+    | RecordDeath
+    | Finish
+)
+
+CLOSED_REASONS: Mapping[str, str] = {
+    "finished": "The schedule ran to its end and nothing is open.",
+    "moved": "Followed by another facility, which agreed.",
+    "declined": "The mother wants no follow-up at all.",
+    "baby_died": "The baby died.",
+    "mother_died": "The mother died; the baby is followed by other means.",
+    "admitted": "Under the care of a hospital until it says otherwise.",
+    "duplicate": "Enrolled twice.",
+    "error": "Enrolled by mistake.",
+}
+
+# ---------------------------------------------------------------- effects
+
+
+class Priority(IntEnum):
+    """Order in which waiting texts go out."""
+
+    go_now = 0
+    answer = 1
+    reminder = 2
+    rest = 3
+
+
+@dataclass(frozen=True, slots=True)
+class Say:
+    """A text to make, by key and values, or (`text`) a counsellor's own words."""
+
+    once_key: str
+    text_key: str
+    values: Mapping[str, str]
+    priority: Priority
+    send_after: datetime
+    expires_at: datetime
+    text: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Ask:
+    """A text that carries a question."""
+
+    once_key: str
+    text_key: str
+    values: Mapping[str, str]
+    priority: Priority
+    send_after: datetime
+    expires_at: datetime
+    question: UUID
+
+
+@dataclass(frozen=True, slots=True)
+class Cancel:
+    """Withdraw queued texts: all of them, those of questions, or the reminders of a review."""
+
+    once_key: str
+    which: Literal["all", "questions", "review"]
+
+
+@dataclass(frozen=True, slots=True)
+class Raise:
+    """The inbox has something new or graver."""
+
+    once_key: str
+    escalation: UUID
+    urgency: Urgency
+    due_at: datetime
+    rules: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Book:
+    """A review was booked or moved."""
+
+    once_key: str
+    review: Review
+
+
+@dataclass(frozen=True, slots=True)
+class Judged:
+    """A triage run to keep: what was looked at, what held, what was just inside."""
+
+    once_key: str
+    baby: int
+    facts: Facts
+    verdict: Verdict
+
+
+@dataclass(frozen=True, slots=True)
+class Note:
+    """A line of the audit: ids and words of the program only, nothing a mother said."""
+
+    once_key: str
+    subject: str
+    before: str = ""
+    after: str = ""
+    why: str = ""
+    by: UUID | None = None
+    data: Mapping[str, str] = field(default_factory=dict)
+
+
+Effect = Say | Ask | Cancel | Raise | Book | Judged | Note

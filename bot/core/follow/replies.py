@@ -1,0 +1,187 @@
+"""A reply was read: what she said is kept, danger is judged, endings and wishes are followed, and the
+check-in goes on."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from uuid import UUID
+
+from bot.core.checkin import SETTLED, asked, ended
+from bot.core.follow.answers import find_question, keep_answer, question_named, settle
+from bot.core.follow.asking import ask_next, not_understood
+from bot.core.follow.draft import Draft
+from bot.core.follow.events import Priority, ReplyRead
+from bot.core.follow.judging import judge, raise_and_advise
+from bot.core.follow.texting import hold, stop_texts, verify
+from bot.core.ids import derived_id
+from bot.core.pair import Answer
+from bot.core.reader import RETRIABLE, Amount, Intent, Reason
+from bot.core.states import CheckInState, EnrolmentState, Texting
+
+# Rules whose finding waits until the question was asked once more.
+ASK_FIRST = frozenset({"open_answer"})
+# Questions that a named danger answers by itself.
+OPEN_QUESTIONS = frozenset({"worry", "baby_danger", "mother_danger"})
+# What a person must see for another reason than the answer itself.
+OCCASION_OF: Mapping[Reason, str] = {
+    Reason.CALL_ME: "call_me",
+    Reason.OPT_OUT_UNSURE: "opt_out_unsure",
+    Reason.OTHER_DAY: "other_day",
+    Reason.OTHER_CONTENT: "reply_other",
+}
+TEXT_OF: Mapping[str, str] = {"call_me": "call-coming", "opt_out_unsure": "opt-out-ask"}
+
+
+def reply_read(draft: Draft, event: ReplyRead) -> None:
+    """Follow one reply of hers. Whatever else it says, a danger in it goes on."""
+    if draft.pair.state is EnrolmentState.closed and not _reopened_by_danger(draft, event):
+        return
+    ending = _ENDINGS.get(event.reading.intent)
+    if draft.pair.mother.texting is Texting.unverified and ending is None:
+        verify(draft, "she answered")
+    _take_answers(draft, event)
+    told = _judge(draft, event)
+    if ending is not None:
+        ending(draft, event)
+        return
+    told = _bring_to_person(draft, event) or told
+    _go_on(draft, event, told)
+
+
+def _reopened_by_danger(draft: Draft, event: ReplyRead) -> bool:
+    """Nobody follows this pair any more, but a danger from its number is still heard by a person."""
+    if not event.reading.danger_signs:
+        return False
+    draft.set(state=EnrolmentState.following, closed_reason=None)
+    draft.note("enrolment", "closed", "following", why="danger from the number of a closed pair")
+    draft.occasion("closed_pair_danger", inbound=event.inbound)
+    return True
+
+
+def _take_answers(draft: Draft, event: ReplyRead) -> None:
+    """Keep every answer and danger sign as a row, dated to the reply and not to the question."""
+    told: dict[str, Amount | bool] = dict.fromkeys(event.reading.danger_signs, True)
+    if event.sure:
+        told |= {k: v for k, v in event.reading.answers.items() if k in draft.content.questions}
+    for key, value in told.items():
+        low, high = _bounds(value)
+        question = question_named(draft.pair, key, event.question)
+        keep_answer(
+            draft,
+            Answer(
+                id=derived_id(draft.now, draft.pair.id, "answer", event.inbound, key),
+                key=key,
+                baby=None,
+                low=low,
+                high=high,
+                at=event.received_at,
+                question=question.id if question else None,
+                inbound=event.inbound,
+            ),
+        )
+    open_question = find_question(draft.pair, event.question)
+    if event.reading.danger_signs and open_question and open_question.key in OPEN_QUESTIONS:
+        settle(draft, open_question.id)
+
+
+def _bounds(value: Amount | bool) -> tuple[float | None, float | None]:
+    if isinstance(value, bool):
+        return float(value), float(value)
+    return value.low, value.high
+
+
+def _judge(draft: Draft, event: ReplyRead) -> bool:
+    """Triage what is known now, a partial check-in too. Gives whether she was told what to do."""
+    question = find_question(draft.pair, event.question)
+    first_asking = question is not None and question.asked_again_at is None
+    news = judge(draft, inbound=event.inbound, leave=ASK_FIRST if first_asking else frozenset())
+    told = raise_and_advise(draft, news, f"reply:{event.inbound}")
+    if event.reading.danger_signs and not news:
+        # A sign that no rule knows is still a sign: a person reads it today.
+        draft.occasion("reply_to_read", inbound=event.inbound)
+    return told
+
+
+def _bring_to_person(draft: Draft, event: ReplyRead) -> bool:
+    """Raise what the reading says a person must see. Gives whether she was told that somebody will look."""
+    if not event.sure:
+        draft.occasion("shared_phone_who", inbound=event.inbound)
+        return False
+    reasons = frozenset(event.reading.reasons) - {Reason.DANGER_SIGN}
+    question = find_question(draft.pair, event.question)
+    if question is not None and question.state not in SETTLED:
+        reasons -= RETRIABLE  # settled by asking once more, or given to a person, when the check-in goes on
+    keys = sorted({OCCASION_OF.get(reason, "reply_to_read") for reason in reasons})
+    for key in keys:
+        draft.occasion(key, inbound=event.inbound)
+    return _tell_who_reads(draft, event.inbound, keys)
+
+
+def _tell_who_reads(draft: Draft, inbound: UUID, keys: list[str]) -> bool:
+    if not keys or not draft.pair.can_text() or draft.in_danger:
+        return False
+    text = next((TEXT_OF[key] for key in keys if key in TEXT_OF), "person-reads")
+    draft.say(f"reply:{inbound}:{text}", text, Priority.answer)
+    return True
+
+
+def _go_on(draft: Draft, event: ReplyRead, told: bool) -> None:
+    """The next question, the same one in simpler words, or the end of the check-in."""
+    check_in = draft.pair.open_check_in
+    if check_in is None or not event.sure:
+        return
+    if draft.in_danger:
+        # What to do comes before any question; people are on it now.
+        draft.put_check_in(ended(check_in, CheckInState.dropped))
+        return
+    current = asked(check_in)
+    if current is not None:
+        if current.id != event.question or not _tried_to_answer(event):
+            return  # thanks, or a word for a person: the question stays open
+        check_in = not_understood(draft, check_in, current, event.inbound)
+    ask_next(draft, check_in, answering=True, told=told)
+
+
+def _tried_to_answer(event: ReplyRead) -> bool:
+    reasons = frozenset(event.reading.reasons)
+    return event.reading.intent is Intent.ANSWER or bool(reasons and reasons <= RETRIABLE)
+
+
+# ---------------------------------------------------------------- endings
+
+
+def _opt_out(draft: Draft, event: ReplyRead) -> None:
+    """Texts stop, the follow-up does not: one confirmation, then silence, and people call."""
+    stop_texts(draft, "she asked for no texts")
+    draft.occasion("opted_out", inbound=event.inbound)
+    draft.say(f"reply:{event.inbound}:opt-out-done", "opt-out-done", Priority.answer)
+
+
+def _opt_in(draft: Draft, event: ReplyRead) -> None:
+    if draft.pair.mother.texting is not Texting.none:
+        verify(draft, "she asked for texts")
+    draft.say(f"reply:{event.inbound}:opt-in-done", "opt-in-done", Priority.answer)
+
+
+def _wrong_number(draft: Draft, event: ReplyRead) -> None:
+    _hold_for_person(draft, event, "wrong_number")
+    draft.say(f"reply:{event.inbound}:wrong-number-done", "wrong-number-done", Priority.answer)
+
+
+def _bereaved(draft: Draft, event: ReplyRead) -> None:
+    """Everything stops at once and nothing is said by the program: one person calls."""
+    _hold_for_person(draft, event, "bereaved")
+
+
+def _hold_for_person(draft: Draft, event: ReplyRead, occasion: str) -> None:
+    if draft.pair.state is not EnrolmentState.held:
+        hold(draft, occasion)
+    draft.occasion(occasion, inbound=event.inbound)
+
+
+_ENDINGS: Mapping[Intent, Callable[[Draft, ReplyRead], None]] = {
+    Intent.BEREAVED: _bereaved,
+    Intent.WRONG_NUMBER: _wrong_number,
+    Intent.OPT_OUT: _opt_out,
+    Intent.OPT_IN: _opt_in,
+}

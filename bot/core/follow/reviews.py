@@ -1,0 +1,67 @@
+"""The review visit: booked at enrolment, attended or missed, and the next one set by what was found."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date, time
+from uuid import UUID
+
+from bot.core.errors import NotFound
+from bot.core.follow.draft import Draft
+from bot.core.follow.events import Priority, ReviewRecorded
+from bot.core.follow.judging import judge
+from bot.core.ids import derived_id
+from bot.core.pair import Review
+from bot.core.review import Booking, first_review, next_review
+from bot.core.states import ReviewState, move
+
+
+def book_first(draft: Draft) -> None:
+    """Every pair gets a review at enrolment; where no day is open a person phones instead."""
+    _book(draft, first_review(draft.pair, draft.content.schedule), "first")
+
+
+def _book(draft: Draft, booking: Booking, kind: str) -> bool:
+    if booking.on_day is None:
+        draft.occasion("no_open_day", detail=booking.why)
+        return False
+    book_on(draft, booking.on_day, booking.at, kind)
+    return True
+
+
+def book_on(draft: Draft, on_day: date, at: time | None, kind: str) -> None:
+    """Expect the pair on that day; the reminders of an earlier day no longer go out."""
+    standing = draft.pair.expected_review
+    if standing is not None:
+        draft.put_review(replace(standing, state=move(standing.state, ReviewState.cancelled)))
+        draft.cancel("review", "review moved")
+    made = derived_id(draft.now, draft.pair.id, "review", on_day, len(draft.pair.reviews))
+    draft.book(Review(made, on_day, at, kind, ReviewState.expected, draft.now))
+
+
+def record_review(draft: Draft, event: ReviewRecorded) -> None:
+    """Keep what a person recorded: what was seen and weighed goes through the same triage."""
+    review = next((r for r in draft.pair.reviews if r.id == event.review), None)
+    if review is None:
+        raise NotFound("This review is not one of this pair's.")
+    if not event.attended:
+        miss_review(draft, review, event.by, event.note)
+        return
+    draft.put_review(replace(review, state=move(review.state, ReviewState.attended), note=event.note))
+    draft.note("review", review.state.value, ReviewState.attended.value, by=event.by)
+    draft.cancel("review", "she came")
+    draft.set(assessments=(*draft.pair.assessments, *event.assessments))
+    draft.raise_news(judge(draft))
+    booking = next_review(draft.pair, event.assessments, draft.content.schedule, draft.now)
+    if booking is not None and _book(draft, booking, "feeding_problem") and draft.pair.can_text():
+        draft.say(f"review:{review.id}:next", "review-next", Priority.answer)
+
+
+def miss_review(draft: Draft, review: Review, by: UUID | None, note: str = "") -> None:
+    """They did not come: she gets a text with no blame in it, and a person calls today."""
+    draft.put_review(replace(review, state=move(review.state, ReviewState.missed), note=note))
+    draft.note("review", review.state.value, ReviewState.missed.value, by=by)
+    draft.cancel("review", "review missed")
+    draft.occasion("missed_review", detail=review.on_day.isoformat())
+    if draft.pair.can_text() and not draft.in_danger:
+        draft.say(f"review:{review.id}:missed", "review-missed", Priority.reminder)

@@ -1,0 +1,221 @@
+"""What a signed-in person does to a pair, each act checked against the states and noted with who did it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import replace
+from typing import Any
+from uuid import UUID
+
+from bot.core import escalation as inbox
+from bot.core.errors import Conflict, Invalid, Problem
+from bot.core.follow import events as act
+from bot.core.follow.answers import keep_answer, question_named
+from bot.core.follow.draft import ANSWER_EXPIRES, Draft
+from bot.core.follow.events import Priority, Say, StaffActed
+from bot.core.follow.judging import judge
+from bot.core.follow.reviews import book_on
+from bot.core.follow.texting import drop_check_in, hold, morning_of, set_state, stop_texts, verify
+from bot.core.ids import derived_id
+from bot.core.pair import Answer
+from bot.core.states import BabyState, EnrolmentState, ReviewState, Texting, move
+
+
+def staff_acted(draft: Draft, event: StaffActed) -> None:
+    """Do what the person asked. Raises Conflict or Invalid with plain words where it can't be done."""
+    _acts[type(event.action)](draft, event.action, event.by)
+
+
+# ---------------------------------------------------------------- the inbox
+
+
+def _take(draft: Draft, action: act.Take, by: UUID) -> None:
+    draft.put_escalation(inbox.taken(draft.must_escalation(), by, draft.now))
+    draft.note("escalation", "waiting", "taken", by=by)
+
+
+def _release(draft: Draft, action: act.Release, by: UUID) -> None:
+    draft.put_escalation(inbox.released(draft.must_escalation()))
+    draft.note("escalation", "taken", "waiting", by=by)
+
+
+def _hand_over(draft: Draft, action: act.HandOver, by: UUID) -> None:
+    item = inbox.released(draft.must_escalation())
+    draft.put_escalation(inbox.taken(item, action.to, draft.now))
+    draft.note("escalation", "taken", "taken", f"handed over to {action.to}", by)
+
+
+def _spoke(draft: Draft, action: act.Spoke, by: UUID) -> None:
+    item = draft.must_escalation()
+    if item.spoken_at is None:
+        draft.put_escalation(replace(item, spoken_at=draft.now))
+    draft.note("escalation", after="spoken", by=by)
+
+
+def _withdraw(draft: Draft, action: act.WithdrawFinding, by: UUID) -> None:
+    _needs(action.why, "why", "Say why this finding is wrong.")
+    item = draft.must_escalation()
+    findings = tuple(
+        replace(f, withdrawn_by=by) if (f.rule, f.baby) == (action.rule, action.baby) else f
+        for f in item.findings
+    )
+    if findings == item.findings:
+        raise Conflict("This finding is not part of the item any more.")
+    draft.put_escalation(replace(item, findings=findings))
+    draft.note("finding", action.rule, "withdrawn", action.why, by)
+
+
+def _set_urgency(draft: Draft, action: act.SetUrgency, by: UUID) -> None:
+    _needs(action.why, "why", "Say why the urgency changes.")
+    item = draft.must_escalation()
+    draft.put_escalation(inbox.with_urgency(item, action.urgency, draft.content.due))
+    draft.note("escalation", item.urgency.name, action.urgency.name, action.why, by)
+
+
+def _close(draft: Draft, action: act.Close, by: UUID) -> None:
+    if draft.pair.state is EnrolmentState.held:
+        raise Conflict("Decide first what happens to this pair: follow again, or end the follow-up.")
+    item = draft.must_escalation()
+    draft.put_escalation(inbox.closed(item, action.found, draft.now))
+    draft.note("escalation", item.state.value, "closed", action.found, by)
+
+
+# ---------------------------------------------------------------- what she said and what she is told
+
+
+def _enter_answers(draft: Draft, action: act.EnterAnswers, by: UUID) -> None:
+    """What she said on the phone goes through the same triage as a text; it counts as spoken to her."""
+    told = dict(action.answers) | dict.fromkeys(action.signs, (1.0, 1.0))
+    if not told:
+        raise Invalid([Problem("answers", "Enter at least one thing that she said.")])
+    for key, (low, high) in sorted(told.items()):
+        question = question_named(draft.pair, key, None) if action.baby is None else None
+        made = derived_id(draft.now, draft.pair.id, "entered", by, key, action.baby)
+        keep_answer(
+            draft,
+            Answer(made, key, action.baby, low, high, draft.now, question.id if question else None, by=by),
+        )
+    draft.note("answers", after=", ".join(sorted(told)), by=by)
+    draft.raise_news(judge(draft))
+    item = draft.pair.open_escalation
+    if item is not None and item.spoken_at is None:
+        draft.put_escalation(replace(item, spoken_at=draft.now))
+
+
+def _write(draft: Draft, action: act.Write, by: UUID) -> None:
+    _needs(action.text, "text", "Write something to send.")
+    if not draft.pair.can_text():
+        raise Conflict("This number gets no texts now. Call instead.")
+    draft.effects.append(
+        Say(
+            f"write:{action.key}",
+            "own-words",
+            {},
+            Priority.answer,
+            draft.now,
+            draft.now + ANSWER_EXPIRES,
+            action.text.strip(),
+        )
+    )
+    draft.note("text", after="written", by=by)
+
+
+def _confirm_phone(draft: Draft, action: act.ConfirmPhone, by: UUID) -> None:
+    verify(draft, "staff confirmed the number", by)
+
+
+def _stop_texts(draft: Draft, action: act.StopTexts, by: UUID) -> None:
+    stop_texts(draft, _needs(action.why, "why", "Say why texts stop."), by=by)
+
+
+# ---------------------------------------------------------------- review and endings
+
+
+def _move_review(draft: Draft, action: act.MoveReview, by: UUID) -> None:
+    today = draft.pair.local(draft.now).date()
+    if action.on_day < today:
+        raise Invalid([Problem("on_day", "This day is over. Choose today or later.")])
+    if not draft.pair.site.is_open(action.on_day):
+        raise Invalid([Problem("on_day", f"{draft.pair.site.name} is closed that day.")])
+    standing = draft.pair.expected_review
+    book_on(draft, action.on_day, action.at, standing.kind if standing else "follow_up")
+    draft.note("review", after=action.on_day.isoformat(), by=by)
+    if draft.pair.can_text():
+        draft.say(f"review:{draft.pair.reviews[-1].id}:moved", "review-moved", Priority.answer)
+
+
+def _hold(draft: Draft, action: act.Hold, by: UUID) -> None:
+    hold(draft, _needs(action.why, "why", "Say why everything stops."), by)
+
+
+def _away(draft: Draft, action: act.Away, by: UUID) -> None:
+    why = _needs(action.why, "why", "Say where they are.")
+    if action.until <= draft.pair.local(draft.now).date():
+        raise Invalid([Problem("until", "Choose a day after today on which somebody looks again.")])
+    drop_check_in(draft)
+    draft.cancel("all", "away")
+    set_state(draft, EnrolmentState.away, why, morning_of(draft, action.until), by)
+
+
+def _resume(draft: Draft, action: act.Resume, by: UUID) -> None:
+    set_state(draft, EnrolmentState.following, "followed again", None, by)
+    if not action.texting:
+        stop_texts(draft, "wrong number", Texting.none, by)
+
+
+def _record_death(draft: Draft, action: act.RecordDeath, by: UUID) -> None:
+    babies = tuple(
+        replace(b, state=move(b.state, BabyState.died)) if b.ordinal == action.baby else b
+        for b in draft.pair.babies
+    )
+    if babies == draft.pair.babies:
+        raise Conflict("This death is recorded already.")
+    draft.set(babies=babies)
+    draft.cancel("all", "a death was recorded")
+    drop_check_in(draft)
+    draft.note("baby", "living", "died", by=by)
+    if not draft.pair.living:
+        _finish(draft, act.Finish("baby_died"), by)
+
+
+def _finish(draft: Draft, action: act.Finish, by: UUID) -> None:
+    """A person ends the follow-up: everything open is closed with that reason."""
+    if action.reason not in act.CLOSED_REASONS:
+        raise Invalid([Problem("reason", "Choose one of: " + ", ".join(act.CLOSED_REASONS) + ".")])
+    drop_check_in(draft)
+    draft.cancel("all", "closed")
+    review = draft.pair.expected_review
+    if review is not None:
+        draft.put_review(replace(review, state=move(review.state, ReviewState.cancelled)))
+    item = draft.pair.open_escalation
+    if item is not None:
+        draft.put_escalation(inbox.closed(item, action.reason, draft.now))
+    set_state(draft, EnrolmentState.closed, action.reason, None, by)
+    draft.set(closed_reason=action.reason)
+
+
+def _needs(text: str, where: str, ask: str) -> str:
+    if not text.strip():
+        raise Invalid([Problem(where, ask)])
+    return text.strip()
+
+
+_acts: Mapping[type, Callable[[Draft, Any, UUID], None]] = {
+    act.Take: _take,
+    act.Release: _release,
+    act.HandOver: _hand_over,
+    act.Spoke: _spoke,
+    act.EnterAnswers: _enter_answers,
+    act.WithdrawFinding: _withdraw,
+    act.SetUrgency: _set_urgency,
+    act.Close: _close,
+    act.MoveReview: _move_review,
+    act.Write: _write,
+    act.ConfirmPhone: _confirm_phone,
+    act.StopTexts: _stop_texts,
+    act.Hold: _hold,
+    act.Away: _away,
+    act.Resume: _resume,
+    act.RecordDeath: _record_death,
+    act.Finish: _finish,
+}
