@@ -7,6 +7,7 @@ from typing import Any
 from uuid import UUID
 
 from sqlalchemy import (
+    Boolean,
     CheckConstraint,
     Column,
     Index,
@@ -17,6 +18,7 @@ from sqlalchemy import (
     TypedColumns,
     UniqueConstraint,
     Uuid,
+    true,
 )
 
 from bot.core.states import InboundState, MessageState
@@ -71,6 +73,9 @@ class _Message(TypedColumns):
     lease_until: Column[datetime | None] = Column(Instant, nullable=True)
     sent_at: Column[datetime | None] = Column(Instant, nullable=True)
     final_at: Column[datetime | None] = Column(Instant, nullable=True)
+    failure: Column[int] = Column(SmallInteger, nullable=False, default=0, server_default="0")
+    # False from a final state on, until the pair has been told of it.
+    told: Column[bool] = Column(Boolean, nullable=False, default=True, server_default=true())
     gateway: Column[str] = Column(Text, nullable=False)
     encoding: Column[str | None] = Column(Text, nullable=True)
     segments: Column[int | None] = Column(SmallInteger, nullable=True)
@@ -149,10 +154,15 @@ partial_index(
     where=message.c.state == MessageState.queued.value,
 )
 partial_index("ix_message_lease", message.c.lease_until, where=message.c.state == MessageState.sending.value)
+partial_index(  # those whose report may never come
+    "ix_message_unreported", message.c.expires_at, where=message.c.state == MessageState.accepted.value
+)
+partial_index("ix_message_untold", message.c.final_at, message.c.id, where=message.c.told.is_(False))
 
 send_attempt = Table("send_attempt", metadata, _SendAttempt, UniqueConstraint("gateway", "gateway_ref"))
 receipt = Table(
     "receipt", metadata, _Receipt, UniqueConstraint("gateway", "dedupe_key"), known_states(InboundState)
 )
 Index("ix_receipt_message", receipt.c.message)
+partial_index("ix_receipt_unmatched", receipt.c.id, where=receipt.c.state == InboundState.stored.value)
 gateway_state = Table("gateway_state", metadata, _GatewayState)
