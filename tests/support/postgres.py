@@ -27,6 +27,8 @@ from typing import IO
 import psycopg
 from psycopg import sql
 
+INITDB = ("-U", "postgres", "-A", "trust", "-E", "UTF8", "--locale=C", "--no-sync")
+
 SETTINGS = (
     "listen_addresses=",  # the Unix socket only: no port to clash with another run's
     "fsync=off",  # the data need not outlive this machine's power
@@ -50,9 +52,8 @@ class Postgres:
 
     def execute(self, statement: sql.SQL | sql.Composed) -> None:
         """Run a statement outside any transaction, as CREATE DATABASE needs it."""
-        with psycopg.connect(
-            host=self.folder, user="postgres", dbname="postgres", autocommit=True
-        ) as connection:
+        dsn = f"host={self.folder} user=postgres dbname=postgres"
+        with psycopg.connect(dsn, autocommit=True) as connection:
             connection.execute(statement)
 
     @contextmanager
@@ -98,18 +99,7 @@ def keep() -> None:
         programs, user = _programs(folder)
         data, log = folder / "data", folder / "log"
         with log.open("wb") as output:
-            initdb: list[str | Path] = [
-                programs / "initdb",
-                "-D",
-                data,
-                "-U",
-                "postgres",
-                "-A",
-                "trust",
-                "-E",
-                "UTF8",
-            ]
-            begun = _start(user, output, *initdb, "--locale=C", "--no-sync").wait()
+            begun = _start(user, output, programs / "initdb", "-D", data, *INITDB).wait()
             settings = [word for setting in SETTINGS for word in ("-c", setting)]
             server = _start(user, output, programs / "postgres", "-D", data, "-k", folder, *settings)
         try:
