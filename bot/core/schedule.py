@@ -6,8 +6,9 @@ and published editions are read into these types.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
-from datetime import time, timedelta
+from datetime import date, time, timedelta
 from enum import StrEnum
 
 
@@ -83,12 +84,14 @@ class ReviewPolicy:
     later_hours: int | None = None  # the target for pairs seen to have no feeding problem; None: the same
     follow_up_days: int = 2  # the next review after one that found a feeding problem
     feeds_at_least: int = 8  # fewer in 24 hours is a feeding problem
-    source: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class Schedule:
-    """The contacts a manager set, in one edition. Equal quiet times mean no quiet hours."""
+    """The contacts a manager set, in one edition. Equal quiet times mean no quiet hours.
+
+    `sources` names where the numbers of each section come from, `dated` when they were written down.
+    """
 
     name: str
     edition: int
@@ -101,6 +104,8 @@ class Schedule:
     cover_before_closing: timedelta = timedelta(hours=3)
     day_counts: frozenset[str] = frozenset({"feeds", "wet_nappies", "dirty_nappies"})
     review: ReviewPolicy = field(default_factory=ReviewPolicy)
+    sources: Mapping[str, str] = field(default_factory=dict)
+    dated: date | None = None
 
     @property
     def stamp(self) -> str:
