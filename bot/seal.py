@@ -1,9 +1,9 @@
 """Sealing of personal values, and the keyed hashes by which sealed values can still be found.
 
 A sealed value is one byte with the length of its key's id, that id, a nonce of 12 random bytes, then
-AES-GCM's ciphertext with its tag (NIST SP 800-38D). Row id and column are authenticated with it: a value copied to
-another row or column does not open. Nonces are random, so one key should seal at most 2^32 values (same
-document, section 8.3); a new first key takes over then, and the old one goes on opening.
+AES-GCM's ciphertext with its tag (NIST SP 800-38D). Row id and column are authenticated with it: a value
+copied to another row or column does not open. Nonces are random, so one key should seal at most 2^32 values
+(same document, section 8.3); a new first key takes over then, and the old one goes on opening.
 """
 
 from __future__ import annotations

@@ -24,10 +24,10 @@ class GatewaySettings(BaseModel):
 
     profile: str = "json"
     url: str = Field(pattern="^https?://")
-    number: str = ""  # our number there, E.164 or a short code; '' for the site's own
-    token: SecretStr = SecretStr("")  # bearer token of what we send
-    secret: SecretStr = Field(min_length=1)  # 'whsec_' and base64: signs both hooks
-    per_second: float = Field(default=10, gt=0)
+    number: str  # our number there, E.164 or a short code
+    token: SecretStr  # bearer token of what we send
+    secret: tuple[SecretStr, ...] = Field(min_length=1)  # 'whsec_' and base64; two while one is changed
+    per_second: float | None = Field(default=None, gt=0)  # None: no limit of our own
     timeout_seconds: float = Field(default=10, gt=0, le=60)
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from bot.store.tables._base import metadata
+from bot.store.tables._base import fixed, metadata
 from bot.store.tables.append_only import keep_rows
 from bot.store.tables.care import (
     answer,
@@ -41,6 +41,7 @@ keep_rows(event_log, edition)
 
 __all__ = [
     "metadata",
+    "fixed",
     "site",
     "closed_day",
     "mother",

@@ -25,6 +25,7 @@ from sqlalchemy import (
 
 from bot.core.states import CheckInState, EscalationState, QuestionState, ReviewState, Urgency
 from bot.store.tables._base import (
+    fixed,
     known_states,
     link,
     maybe_link,
@@ -157,6 +158,7 @@ class _Event(TypedColumns):
     from_state: Column[str] = Column(Text, nullable=False)
     to_state: Column[str] = Column(Text, nullable=False)
     why: Column[str] = Column(Text, nullable=False)  # ids and keys only, nobody's words
+    data: Column[Any] = Column(Json, nullable=False)
 
 
 contact = Table("contact", metadata, _Contact, known_words("outcome", ("texted", "call", "skipped")))
@@ -164,7 +166,7 @@ contact = Table("contact", metadata, _Contact, known_words("outcome", ("texted",
 check_in = Table("check_in", metadata, _CheckIn, known_states(CheckInState))
 Index("ix_check_in_enrolment", check_in.c.enrolment)
 partial_index(
-    "uq_check_in_open", check_in.c.enrolment, where=check_in.c.state == CheckInState.open.value, unique=True
+    "uq_check_in_open", check_in.c.enrolment, where=check_in.c.state == fixed(CheckInState.open), unique=True
 )
 
 question = Table("question", metadata, _Question, known_states(QuestionState), of_baby())
@@ -173,7 +175,7 @@ Index("ix_question_message", question.c.message)
 partial_index(  # one question at a time on one phone, whoever shares it
     "uq_question_asked",
     question.c.phone_key,
-    where=question.c.state.in_([QuestionState.asked.value, QuestionState.asked_again.value]),
+    where=question.c.state.in_([fixed(QuestionState.asked), fixed(QuestionState.asked_again)]),
     unique=True,
 )
 
@@ -195,7 +197,7 @@ escalation = Table(
     CheckConstraint("(state = 'closed') = (closed_at IS NOT NULL)", name="closed_has_time"),
     CheckConstraint("state <> 'closed' OR disposition <> ''", name="closed_has_disposition"),
 )
-_open = escalation.c.state != EscalationState.closed.value
+_open = escalation.c.state != fixed(EscalationState.closed)
 Index("ix_escalation_enrolment", escalation.c.enrolment)
 partial_index("uq_escalation_open", escalation.c.enrolment, where=_open, unique=True)
 partial_index(
@@ -222,7 +224,7 @@ review = Table(
 Index("ix_review_enrolment", review.c.enrolment)
 Index("ix_review_site_on_day", review.c.site, review.c.on_day)
 partial_index(
-    "uq_review_expected", review.c.enrolment, where=review.c.state == ReviewState.expected.value, unique=True
+    "uq_review_expected", review.c.enrolment, where=review.c.state == fixed(ReviewState.expected), unique=True
 )
 
 event_log = Table("event", metadata, _Event)

@@ -22,7 +22,7 @@ from sqlalchemy import (
 )
 
 from bot.core.states import BabyState, EnrolmentState, Texting
-from bot.store.tables._base import known_states, link, metadata, of_baby, partial_index, row_id, state
+from bot.store.tables._base import fixed, known_states, link, metadata, of_baby, partial_index, row_id, state
 from bot.store.types import Instant, Json, Sealed, WordSet, known_words
 
 
@@ -146,7 +146,7 @@ enrolment = Table(
     CheckConstraint("(state = 'closed') = (closed_reason IS NOT NULL)", name="closed_has_reason"),
     CheckConstraint("preferred_hour BETWEEN 0 AND 23", name="preferred_hour_of_day"),
 )
-_followed = enrolment.c.state != EnrolmentState.closed.value
+_followed = enrolment.c.state != fixed(EnrolmentState.closed)
 partial_index("ix_enrolment_wake", enrolment.c.wake_at, where=_followed)
 partial_index("ix_enrolment_plan_stamp", enrolment.c.plan_stamp, where=_followed)
 partial_index("uq_enrolment_open_mother", enrolment.c.mother, where=_followed, unique=True)

@@ -22,7 +22,16 @@ from sqlalchemy import (
 )
 
 from bot.core.states import InboundState, MessageState
-from bot.store.tables._base import known_states, link, maybe_link, metadata, partial_index, row_id, state
+from bot.store.tables._base import (
+    fixed,
+    known_states,
+    link,
+    maybe_link,
+    metadata,
+    partial_index,
+    row_id,
+    state,
+)
 from bot.store.types import Instant, Sealed
 
 
@@ -76,7 +85,7 @@ class _Message(TypedColumns):
     failure: Column[int] = Column(SmallInteger, nullable=False, default=0, server_default="0")
     # False from a final state on, until the pair has been told of it.
     told: Column[bool] = Column(Boolean, nullable=False, default=True, server_default=true())
-    gateway: Column[str] = Column(Text, nullable=False)
+    gateway: Column[str | None] = Column(Text, nullable=True)  # known once it was claimed
     encoding: Column[str | None] = Column(Text, nullable=True)
     segments: Column[int | None] = Column(SmallInteger, nullable=True)
 
@@ -121,7 +130,7 @@ partial_index(
     "ix_inbound_unread",
     inbound.c.phone_key,
     inbound.c.id,
-    where=inbound.c.state == InboundState.stored.value,
+    where=inbound.c.state == fixed(InboundState.stored),
 )
 
 reading = Table("reading", metadata, _Reading)
@@ -151,11 +160,11 @@ partial_index(
     message.c.priority,
     message.c.send_after,
     message.c.id,
-    where=message.c.state == MessageState.queued.value,
+    where=message.c.state == fixed(MessageState.queued),
 )
-partial_index("ix_message_lease", message.c.lease_until, where=message.c.state == MessageState.sending.value)
+partial_index("ix_message_lease", message.c.lease_until, where=message.c.state == fixed(MessageState.sending))
 partial_index(  # those whose report may never come
-    "ix_message_unreported", message.c.expires_at, where=message.c.state == MessageState.accepted.value
+    "ix_message_unreported", message.c.expires_at, where=message.c.state == fixed(MessageState.accepted)
 )
 partial_index("ix_message_untold", message.c.final_at, message.c.id, where=message.c.told.is_(False))
 
@@ -164,5 +173,5 @@ receipt = Table(
     "receipt", metadata, _Receipt, UniqueConstraint("gateway", "dedupe_key"), known_states(InboundState)
 )
 Index("ix_receipt_message", receipt.c.message)
-partial_index("ix_receipt_unmatched", receipt.c.id, where=receipt.c.state == InboundState.stored.value)
+partial_index("ix_receipt_unmatched", receipt.c.id, where=receipt.c.state == fixed(InboundState.stored))
 gateway_state = Table("gateway_state", metadata, _GatewayState)
