@@ -1,10 +1,10 @@
 """The one family of errors; each says what is wrong and what to do, in plain words.
 
-    DunnockError              anything a person can mend; its text is shown as it stands
-    ├── Invalid               input refused, with all its faults at once
-    ├── NotAllowed            the signed-in person may not do this
-    ├── NotFound              no such thing, or not one this person may see
-    └── Conflict              somebody else was first, or the state does not allow it
+DunnockError              anything a person can mend; its text is shown as it stands
+├── Invalid               input refused, with all its faults at once
+├── NotAllowed            the signed-in person may not do this
+├── NotFound              no such thing, or not one this person may see
+└── Conflict              somebody else was first, or the state does not allow it
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ class DunnockError(Exception):
 
 @dataclass(frozen=True, slots=True)
 class Problem:
-    """One fault of an input: `field` names where (dotted path, '' for the whole), `message` says what to do."""
+    """One fault of an input: `field` names where (dotted path or nothing), `message` says what to do."""
 
     field: str
     message: str

@@ -1,8 +1,8 @@
 """Ids that the program makes itself: time-ordered, and the same for the same cause.
 
-An id has the layout of a UUID version 7 (RFC 9562, section 5.7): 48 bits of Unix milliseconds, then bits that
-here come from a hash of what the thing is for. One event therefore gives the same ids on every database and in
-every replay, which is what lets the pure transition be compared with what was stored.
+An id has the layout of a UUID version 7 (RFC 9562, section 5.7): 48 bits of Unix milliseconds, then bits
+that here come from a hash of what the thing is for. One event therefore gives the same ids on every database
+and in every replay, which is what lets the pure transition be compared with what was stored.
 """
 
 from __future__ import annotations

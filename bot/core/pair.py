@@ -178,7 +178,7 @@ class Answer:
 
 @dataclass(frozen=True, slots=True)
 class Finding:
-    """Why an escalation stands: a rule or an occasion that held, for one baby or (None) the mother or pair."""
+    """Why an escalation stands: a rule or an occasion that held, for one baby or (None) for the pair."""
 
     rule: str
     baby: int | None

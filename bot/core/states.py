@@ -106,7 +106,11 @@ S = TypeVar("S", bound=State)
 
 
 def _table(*rows: tuple[State, str]) -> Moves:
-    return {state: frozenset(type(state)(word) for word in after.split()) for state, after in rows}
+    return {state: frozenset(_named(type(state), word) for word in after.split()) for state, after in rows}
+
+
+def _named(states: type[State], word: str) -> State:
+    return next(state for state in states if state.value == word)
 
 
 _E, _T, _C, _Q, _M, _I, _X, _R, _B = (

@@ -5,7 +5,7 @@ from __future__ import annotations
 from uuid import UUID
 
 from bot.core.checkin import asked, asked_now, asking_texts_on, ended, next_waiting, settled
-from bot.core.facts import age_days
+from bot.core.pair_facts import age_days
 from bot.core.follow.draft import Draft
 from bot.core.follow.events import Priority
 from bot.core.pair import CheckIn, Pair, Question

@@ -7,7 +7,7 @@ from datetime import timedelta
 from uuid import UUID
 
 from bot.core.escalation import News
-from bot.core.facts import facts_of
+from bot.core.pair_facts import facts_of
 from bot.core.follow.draft import Draft
 from bot.core.follow.events import Judged, Priority
 from bot.core.states import Urgency
