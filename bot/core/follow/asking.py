@@ -5,10 +5,10 @@ from __future__ import annotations
 from uuid import UUID
 
 from bot.core.checkin import asked, asked_now, asking_texts_on, ended, next_waiting, settled
-from bot.core.pair_facts import age_days
 from bot.core.follow.draft import Draft
-from bot.core.follow.events import Priority
+from bot.core.outbox import Priority
 from bot.core.pair import CheckIn, Pair, Question
+from bot.core.pair_facts import age_days
 from bot.core.states import CheckInState, QuestionState
 
 # With twins one number is asked, for the baby with the smaller one: it counts for both, so neither is missed.

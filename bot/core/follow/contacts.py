@@ -8,10 +8,11 @@ from datetime import datetime, timedelta
 from bot.core.checkin import ended, is_unanswered, is_undelivered, opened
 from bot.core.follow.asking import ask_next
 from bot.core.follow.draft import Draft
-from bot.core.follow.events import Priority, Say, Woke
+from bot.core.follow.events import Say, Woke
 from bot.core.follow.judging import judge
 from bot.core.follow.reviews import miss_review
 from bot.core.follow.texting import next_morning, set_state
+from bot.core.outbox import Priority
 from bot.core.pair import CheckIn, Contact
 from bot.core.plan import Planned, next_contact, out_of_quiet, passed, send_at
 from bot.core.review import late_after

@@ -14,7 +14,8 @@ from uuid import UUID
 from bot.core.checkin import with_question
 from bot.core.errors import Conflict
 from bot.core.escalation import DUE, News, is_new_or_graver, join
-from bot.core.follow.events import Ask, Book, Cancel, Effect, Note, Priority, Raise, Say
+from bot.core.follow.events import Ask, Book, Cancel, Effect, Note, Raise, Say
+from bot.core.outbox import Priority
 from bot.core.pair import CheckIn, Escalation, Pair, Question, Review
 from bot.core.plan import out_of_quiet
 from bot.core.schedule import Schedule

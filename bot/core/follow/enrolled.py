@@ -5,8 +5,9 @@ from __future__ import annotations
 from datetime import timedelta
 
 from bot.core.follow.draft import Draft
-from bot.core.follow.events import Enrolled, Priority, Say
+from bot.core.follow.events import Enrolled, Say
 from bot.core.follow.reviews import book_first
+from bot.core.outbox import Priority
 from bot.core.plan import out_of_quiet
 from bot.core.states import Texting
 

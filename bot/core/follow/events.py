@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime, time
-from enum import IntEnum
 from typing import Literal
 from uuid import UUID
 
+from bot.core.outbox import Priority
 from bot.core.pair import Assessment, Review
 from bot.core.reader import Reading
 from bot.core.states import Urgency
@@ -231,15 +231,6 @@ CLOSED_REASONS: Mapping[str, str] = {
 }
 
 # ---------------------------------------------------------------- effects
-
-
-class Priority(IntEnum):
-    """Order in which waiting texts go out."""
-
-    go_now = 0
-    answer = 1
-    reminder = 2
-    rest = 3
 
 
 @dataclass(frozen=True, slots=True)

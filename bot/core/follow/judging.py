@@ -7,9 +7,10 @@ from datetime import timedelta
 from uuid import UUID
 
 from bot.core.escalation import News
-from bot.core.pair_facts import facts_of
 from bot.core.follow.draft import Draft
-from bot.core.follow.events import Judged, Priority
+from bot.core.follow.events import Judged
+from bot.core.outbox import Priority
+from bot.core.pair_facts import facts_of
 from bot.core.states import Urgency
 from bot.core.triage import facts_from_json, triage
 

@@ -10,10 +10,11 @@ from bot.core.checkin import SETTLED, asked, ended
 from bot.core.follow.answers import find_question, keep_answer, question_named, settle
 from bot.core.follow.asking import ask_next, not_understood
 from bot.core.follow.draft import Draft
-from bot.core.follow.events import Priority, ReplyRead
+from bot.core.follow.events import ReplyRead
 from bot.core.follow.judging import judge, raise_and_advise
 from bot.core.follow.texting import hold, stop_texts, verify
 from bot.core.ids import derived_id
+from bot.core.outbox import Priority
 from bot.core.pair import Answer
 from bot.core.reader import RETRIABLE, Amount, Intent, Reason
 from bot.core.states import CheckInState, EnrolmentState, Texting

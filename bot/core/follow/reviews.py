@@ -8,9 +8,10 @@ from uuid import UUID
 
 from bot.core.errors import NotFound
 from bot.core.follow.draft import Draft
-from bot.core.follow.events import Priority, ReviewRecorded
+from bot.core.follow.events import ReviewRecorded
 from bot.core.follow.judging import judge
 from bot.core.ids import derived_id
+from bot.core.outbox import Priority
 from bot.core.pair import Review
 from bot.core.review import Booking, first_review, next_review
 from bot.core.states import ReviewState, move

@@ -12,11 +12,12 @@ from bot.core.errors import Conflict, Invalid, Problem
 from bot.core.follow import events as act
 from bot.core.follow.answers import keep_answer, question_named
 from bot.core.follow.draft import ANSWER_EXPIRES, Draft
-from bot.core.follow.events import Priority, Say, StaffActed
+from bot.core.follow.events import Say, StaffActed
 from bot.core.follow.judging import judge
 from bot.core.follow.reviews import book_on
 from bot.core.follow.texting import drop_check_in, hold, morning_of, set_state, stop_texts, verify
 from bot.core.ids import derived_id
+from bot.core.outbox import Priority
 from bot.core.pair import Answer
 from bot.core.states import BabyState, EnrolmentState, ReviewState, Texting, move
 

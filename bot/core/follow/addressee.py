@@ -1,0 +1,37 @@
+"""Who wrote? One number may belong to several mothers; what is not clear goes to a person, a danger to all."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from bot.core.checkin import question_at
+from bot.core.pair import Pair, Question
+from bot.core.states import EnrolmentState
+
+
+@dataclass(frozen=True, slots=True)
+class Addressee:
+    """A pair that a reply may be about, and the question that it may answer."""
+
+    pair: Pair
+    question: Question | None
+    sure: bool
+
+
+def addressees(pairs: Sequence[Pair], received_at: datetime) -> list[Addressee]:
+    """Give the pair that the writer belongs to, or each of them, unsure, where the number can't tell.
+
+    pairs  those whose mother has this number, closed ones too
+    """
+    live = [pair for pair in pairs if pair.state is not EnrolmentState.closed]
+    if not live:
+        # After the end only a danger counts, for the pair that was followed last.
+        return [Addressee(pair, None, True) for pair in sorted(pairs, key=lambda p: p.enrolled_at)[-1:]]
+    asked = [(pair, question_at(pair, received_at)) for pair in live]
+    waiting = [(pair, question) for pair, question in asked if question is not None]
+    if len(live) == 1 or len(waiting) == 1:
+        pair, question = waiting[0] if waiting else (live[0], None)
+        return [Addressee(pair, question, True)]
+    return [Addressee(pair, None, False) for pair in live]

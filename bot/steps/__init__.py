@@ -1,0 +1,1 @@
+"""Gather, ask the core, apply: each step owns its transaction, and a crash inside one simply rolls back."""
