@@ -1,6 +1,7 @@
 """What every test may ask for (both databases, a browser) and what holds for all (no network)."""
 
 import os
+import shutil
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -8,7 +9,9 @@ import pytest
 from hypothesis import HealthCheck, settings
 from playwright.sync_api import Browser, sync_playwright
 
+from bot.store.engine import Store
 from tests.support.browser import LAUNCH_ARGS, find_chromium
+from tests.support.database import opened, upgraded
 from tests.support.network import shut_network
 from tests.support.postgres import Postgres, running_postgres
 
@@ -52,6 +55,41 @@ def database_url(request: pytest.FixtureRequest) -> str:
     fixture = {"sqlite": "sqlite_url", "postgresql": "postgres_url"}[request.param]
     url: str = request.getfixturevalue(fixture)
     return url
+
+
+@pytest.fixture(scope="session")
+def _migrated_sqlite(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """An SQLite file at the newest revision, made once a run, to copy."""
+    path = tmp_path_factory.mktemp("template") / "dunnock.db"
+    upgraded(f"sqlite:///{path}")
+    return path
+
+
+@pytest.fixture(scope="session")
+def _migrated_postgres(postgres: Postgres) -> Iterator[str]:
+    """The name of a PostgreSQL database at the newest revision, made once a run, to copy."""
+    with postgres.fresh_database() as name:
+        upgraded(postgres.url(name))
+        yield name
+
+
+@pytest.fixture(params=["sqlite", pytest.param("postgresql", marks=pytest.mark.postgres)])
+def migrated_url(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[str]:
+    """The SQLAlchemy URL of a fresh database at the newest revision: the test runs once on each engine."""
+    if request.param == "sqlite":
+        template: Path = request.getfixturevalue("_migrated_sqlite")
+        yield f"sqlite:///{shutil.copy(template, tmp_path / 'dunnock.db')}"
+        return
+    server: Postgres = request.getfixturevalue("postgres")
+    with server.fresh_database(request.getfixturevalue("_migrated_postgres")) as name:
+        yield server.url(name)
+
+
+@pytest.fixture
+def store(migrated_url: str) -> Iterator[Store]:
+    """A fresh, empty store; the test runs once on each engine."""
+    with opened(migrated_url) as store:
+        yield store
 
 
 @pytest.fixture(scope="session")

@@ -1,0 +1,1 @@
+"""Alembic's revisions of the schema. `bot.store.migrate` runs and writes them."""
