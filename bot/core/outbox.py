@@ -6,7 +6,6 @@ A text missed is worse than one doubled: what may succeed is tried again, with t
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from enum import IntEnum
@@ -125,9 +124,10 @@ _LONGEST_WAIT = {
 }
 _LONGEST_RETRY_AFTER = timedelta(hours=1)
 
-# A gateway rests when at least this many texts of one pass failed and none got through.
+# So many texts in a row must fail before a gateway rests; it rests the longer the more they are.
 _FAILURES_TO_REST = 3
-_REST = timedelta(seconds=10)
+_REST = timedelta(seconds=3)
+_LONGEST_REST = timedelta(minutes=1)
 
 
 def expiry(priority: Priority, made_at: datetime, until: datetime | None = None) -> datetime:
@@ -179,10 +179,14 @@ def after_receipt(current: MessageState, reported: MessageState) -> MessageState
     return reported if may_move(current, reported) else current
 
 
-def rest_until(outcomes: Sequence[Outcome], now: datetime) -> datetime | None:
-    """Tell until when a gateway is left alone after a pass (common practice, no source); None if it works."""
-    failed = [o for o in outcomes if isinstance(o, Temporary | Denied | Unknown)]
-    if len(failed) < max(_FAILURES_TO_REST, len(outcomes)):
+def got_through(outcome: Outcome) -> bool:
+    """Tell whether the gateway dealt with the text, be it by refusing it."""
+    return isinstance(outcome, Accepted | Permanent | OptedOut)
+
+
+def rest(failures: int, asked: timedelta | None) -> timedelta | None:
+    """Tell how long a gateway is left alone after `failures` texts in a row did not get through; None if not
+    at all (common practice, no source). `asked` is the longest Retry-After among them."""
+    if failures < _FAILURES_TO_REST and asked is None:
         return None
-    asked = [o.retry_after for o in failed if isinstance(o, Temporary) and o.retry_after]
-    return now + min(max([_REST, *asked]), _LONGEST_RETRY_AFTER)
+    return max(min(failures * _REST, _LONGEST_REST), min(asked or timedelta(), _LONGEST_RETRY_AFTER))

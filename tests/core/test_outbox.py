@@ -25,7 +25,8 @@ from bot.core.outbox import (
     after_attempt,
     after_receipt,
     expiry,
-    rest_until,
+    got_through,
+    rest,
     wait,
 )
 from bot.core.states import MessageState, may_move
@@ -143,20 +144,27 @@ def test_the_first_failure_reported_stands_against_a_second():
     assert after_receipt(MessageState.undelivered, MessageState.accepted) is MessageState.undelivered
 
 
-def test_a_gateway_rests_when_nothing_of_a_pass_got_through():
-    failed = [Temporary("503")] * 3
-    assert rest_until(failed, NOW) == NOW + timedelta(seconds=10)
-    assert rest_until([*failed, Temporary("429", timedelta(seconds=90))], NOW) == NOW + timedelta(seconds=90)
+def test_a_gateway_rests_after_three_failures_in_a_row_and_longer_after_more():
+    assert [rest(failures, None) for failures in (0, 1, 2)] == [None] * 3
+    assert rest(3, None) == timedelta(seconds=9)
+    assert rest(500, None) == timedelta(minutes=1)
+
+
+def test_a_gateway_that_asks_for_time_gets_it_at_once_up_to_an_hour():
+    assert rest(1, timedelta(seconds=90)) == timedelta(seconds=90)
+    assert rest(500, timedelta(days=9)) == timedelta(hours=1)
 
 
 @pytest.mark.parametrize(
-    "outcomes",
+    ("outcome", "through"),
     [
-        [],
-        [Temporary("503")] * 2,
-        [*[Temporary("503")] * 50, Accepted("g")],
-        [*[Unknown("time-out")] * 50, Permanent("refused")],
+        (Accepted("g"), True),
+        (Permanent("too long"), True),
+        (OptedOut(), True),
+        (Temporary("503"), False),
+        (Denied("401"), False),
+        (Unknown("time-out"), False),
     ],
 )
-def test_a_gateway_that_works_does_not_rest(outcomes):
-    assert rest_until(outcomes, NOW) is None
+def test_a_refused_text_shows_that_the_gateway_works(outcome, through):
+    assert got_through(outcome) is through

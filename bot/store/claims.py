@@ -1,0 +1,189 @@
+"""Which queued texts are due, and in whose hands they are.
+
+One statement claims a batch: state `sending`, a claim token, a lease by the database's clock. What is still
+claimed when its lease is over is queued again. Times named `now` are programme time.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Any
+from uuid import UUID
+
+from sqlalchemy import Connection, Row, bindparam, exists, func, literal, or_, select, update
+
+from bot.core.outbox import Priority
+from bot.core.segments import Segments
+from bot.core.states import MessageState
+from bot.store.database_time import database_time
+from bot.store.engine import sealer_of
+from bot.store.tables import enrolment, message, mother
+from bot.store.types import Instant
+
+TO, TEXT, VALUES = "message.to", "message.text", "message.text_values"
+
+_QUEUED = message.c.state == MessageState.queued
+_SENDING = message.c.state == MessageState.sending
+
+
+@dataclass(frozen=True, slots=True)
+class Claimed:
+    """A message in the hands of one sender. `text` is None until it has been rendered; `ready` tells that it
+    was made sendable and counted. `sent_at` is when it may first have left, this attempt included."""
+
+    id: UUID
+    to: str
+    text: str | None
+    ready: bool
+    text_key: str
+    values: Mapping[str, Any]
+    language: str
+    shared_phone: bool
+    priority: Priority
+    expires_at: datetime
+    attempts: int
+    sent_at: datetime
+
+
+def claim(
+    conn: Connection,
+    gateway: str,
+    *,
+    token: UUID,
+    now: datetime,
+    lease: timedelta,
+    limit: int,
+    priorities: Iterable[Priority] = tuple(Priority),
+) -> list[Claimed]:
+    """Take up to `limit` due messages for one sender, the most urgent first, then the longest due."""
+    rows: list[Row[Any]] = []
+    for priority in priorities:  # each is one range of the index of queued messages
+        if len(rows) < limit:
+            statement = _claim(gateway, priority, token, now, lease, limit - len(rows))
+            rows += conn.execute(statement).all()
+    shared = _shared_phones(conn, [row.enrolment for row in rows if row.text is None and row.enrolment])
+    claimed = [_opened(conn, row, row.enrolment in shared) for row in rows]
+    due = {row.id: (row.priority, row.send_after, row.id) for row in rows}
+    return sorted(claimed, key=lambda each: due[each.id])
+
+
+def _claim(gateway: str, priority: Priority, token: UUID, now: datetime, lease: timedelta, limit: int) -> Any:
+    before = message.alias("before")
+    waits_for_another = exists().where(
+        before.c.id == message.c.after_id,
+        before.c.state.in_((MessageState.queued, MessageState.sending)),
+    )
+    due = (
+        select(message.c.id)
+        .where(
+            _QUEUED,
+            message.c.priority == priority,
+            message.c.send_after <= now,
+            message.c.expires_at > now,
+            message.c.gateway == gateway,
+            or_(message.c.after_id.is_(None), ~waits_for_another),
+        )
+        .order_by(message.c.send_after, message.c.id)
+        .limit(limit)
+        .with_for_update(skip_locked=True)
+        .cte("due")  # not a plain subquery: PostgreSQL may run that more than once and pass the limit
+    )
+    return (
+        update(message)
+        .where(message.c.id.in_(select(due.c.id)))
+        .values(
+            state=MessageState.sending,
+            claim=token,
+            lease_until=database_time(lease),
+            attempts=message.c.attempts + 1,
+            sent_at=func.coalesce(message.c.sent_at, literal(now, Instant)),
+        )
+        .returning(message)
+    )
+
+
+def _shared_phones(conn: Connection, enrolments: Sequence[UUID]) -> frozenset[UUID]:
+    if not enrolments:
+        return frozenset()
+    rows = conn.execute(
+        select(enrolment.c.id)
+        .join(mother, mother.c.id == enrolment.c.mother)
+        .where(enrolment.c.id.in_(enrolments), mother.c.phone_shared)
+    )
+    return frozenset(rows.scalars())
+
+
+def _opened(conn: Connection, row: Row[Any], shared_phone: bool) -> Claimed:
+    sealer = sealer_of(conn)
+    rendered = row.text is not None
+    return Claimed(
+        id=row.id,
+        to=sealer.open(row.to, row.id, TO),
+        text=sealer.open(row.text, row.id, TEXT) if rendered else None,
+        ready=rendered and row.segments is not None,
+        text_key=row.text_key,
+        values={} if rendered else json.loads(sealer.open(row.text_values, row.id, VALUES)),
+        language=row.language,
+        shared_phone=shared_phone,
+        priority=Priority(row.priority),
+        expires_at=row.expires_at,
+        attempts=row.attempts,
+        sent_at=row.sent_at,
+    )
+
+
+def keep_texts(conn: Connection, texts: Mapping[UUID, tuple[str, Segments]]) -> None:
+    """Store the words of messages made ready just now, with what they cost. They never change again."""
+    if not texts:
+        return
+    sealer = sealer_of(conn)
+    conn.execute(
+        update(message)
+        .where(message.c.id == bindparam("of"))
+        .values(text=bindparam("sealed"), encoding=bindparam("alphabet"), segments=bindparam("parts")),
+        [
+            {
+                "of": row_id,
+                "sealed": sealer.seal(words, row_id, TEXT),
+                "alphabet": counted.encoding,
+                "parts": counted.segments,
+            }
+            for row_id, (words, counted) in texts.items()
+        ],
+    )
+
+
+def put_back(conn: Connection, token: UUID, untried: Sequence[Claimed], now: datetime) -> None:
+    """Queue again what this claim took, at `now`, and never posted, as if it had not been claimed."""
+    if untried:
+        conn.execute(
+            update(message)
+            .where(message.c.claim == token, message.c.id.in_([each.id for each in untried]))
+            .values(
+                state=MessageState.queued,
+                claim=None,
+                lease_until=None,
+                attempts=message.c.attempts - 1,
+                sent_at=func.nullif(message.c.sent_at, literal(now, Instant)),
+            )
+        )
+
+
+def release_lapsed(conn: Connection, limit: int = 500) -> int:
+    """Queue again what a sender that died or hung had claimed; the same id goes out. Give how many."""
+    lapsed = (
+        select(message.c.id)
+        .where(_SENDING, message.c.lease_until < database_time())
+        .limit(limit)
+        .with_for_update(skip_locked=True)
+        .cte("lapsed")
+    )
+    freed = (
+        update(message)
+        .where(message.c.id.in_(select(lapsed.c.id)))
+        .values(state=MessageState.queued, claim=None, lease_until=None)
+    )
+    return conn.execute(freed).rowcount
