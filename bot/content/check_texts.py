@@ -61,7 +61,7 @@ def check_texts(
             if key not in texts.keys:
                 problems.append(Problem(user, f"names the text '{key}', which does not exist"))
             elif texts.entry(key).max_segments is None:
-                problems.append(Problem(user, f"sends '{key}', which has no budget and is not a text to send"))
+                problems.append(Problem(user, f"sends '{key}', which is only a piece: it has no budget"))
     return problems
 
 

@@ -35,10 +35,13 @@ VALUES = frozenset(
 )
 
 _FIELD = re.compile(r"\{(\w*)\}")
-_LRM = "\u200e"
-# Figures with a plus, a space or a dash between them: without a mark a right-to-left line turns their parts
-# around. A day such as 27/11 or a time keeps its order by itself (Unicode Standard Annex 9, rule W4).
-_FIGURES = re.compile(r"(?<![\w+])(?=\+|\d+(?:[/:.]\d+)*[ -])\+?\d(?:[ :./()-]{0,2}\d)*")
+_LRM, _RLM = "\u200e", "\u200f"
+# Runs of figures, and those among them whose parts a right-to-left line turns around: with a plus, a space or
+# a dash. A day such as 27/11 or a time keeps its order by itself (Unicode Standard Annex 9, rule W4).
+_FIGURES = re.compile(r"(?<![\w+])\+?\d+(?:[ .:/-]\d+)*")
+_TURNED = frozenset("+ .-")
+# Two such runs with nothing but a comma between would become one, its first part on the wrong side.
+_TOUCHING = re.compile(f"(?<=\\d)(?=\\W{{1,3}}{_LRM})")
 
 Values = Mapping[str, object]
 
@@ -72,7 +75,7 @@ class Entry(BaseModel):
     reviewed: str = ""  # who signed the English, and when
 
     def variants(self) -> Mapping[str, str]:
-        """Give the English words by what follows the key in a catalog: '' and, if there is one, `.neutral`."""
+        """Give the English words by what follows the key in a catalog: '' and perhaps `.neutral`."""
         return {"": self.text} if self.neutral is None else {"": self.text, NEUTRAL: self.neutral}
 
 
@@ -180,9 +183,10 @@ def is_right_to_left(language: str) -> bool:
 
 
 def _keep_figures_in_order(text: str) -> str:
-    """Put a left-to-right mark before telephone numbers and ranges. A right-to-left text is UCS-2 anyway,
-    the only alphabet that holds the mark."""
-    return _FIGURES.sub(lambda figures: _LRM + figures[0], text)
+    """Put marks of direction around telephone numbers and ranges. A right-to-left text is UCS-2 anyway, the
+    only alphabet that holds them."""
+    marked = _FIGURES.sub(lambda run: _LRM + run[0] if _TURNED & set(run[0]) else run[0], text)
+    return _TOUCHING.sub(_RLM, marked)
 
 
 def load_texts(root: Path) -> Texts:

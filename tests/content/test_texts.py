@@ -1,0 +1,307 @@
+"""What mothers receive: every text in every language, and what renders and checks them."""
+
+from __future__ import annotations
+
+from datetime import date, time
+from functools import cache
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from bot.content.check_texts import check_texts, sample_values
+from bot.content.source import content_root
+from bot.content.texts import Status, Texts, load_texts, read_texts
+from bot.core.errors import Invalid, NotFound
+
+LANGUAGES = ("en", "ar")
+NEVER_SAID = (
+    "do not worry", "don't worry", "normal", "tablet", "paracetamol", "infection", "jaundice", "hiv", "has read",
+    "have read", "you forgot", "you did not",
+)  # fmt: skip
+QUESTIONS = (
+    "worry", "feeds", "wet_nappies", "dirty_nappies", "pain", "other_food", "review_coming",
+    "baby_danger", "mother_danger",
+)  # fmt: skip
+YES_OR_NO = ("worry", "other_food", "review_coming", "baby_danger", "mother_danger")
+SENT = (
+    "practice", "welcome", "practise-attach",
+    *(f"{again}-{key}" for key in QUESTIONS for again in ("ask", "again")),
+    "thanks-fine", "thanks-more-later", "thanks-noted",
+    "advice-go-now", "advice-go-now-mother", "advice-same-day", "advice-routine", "advice-call-you",
+    "call-coming", "person-reads", "advice-week-2",
+    "opt-out-ask", "opt-out-done", "opt-in-done", "wrong-number-done", "sorry-for-loss", "finished",
+    "review-booked", "review-evening", "review-morning", "review-missed", "review-moved", "review-next",
+    "visit-reminder-week-1", "visit-reminder-week-6",
+)  # fmt: skip
+VALUES = {
+    "mother": "Amina", "baby": "Khadija", "site": "Rosewater", "call": "+447700900123", "hours": "8:00-17:00",
+    "place": "Rosewater Hospital", "place_call": "+447700900145", "text": "+447700900100",
+    "day": "2026-11-27", "at": "09:30",
+}  # fmt: skip
+
+
+@cache
+def texts() -> Texts:
+    return load_texts(content_root())
+
+
+def one_text(body: str, *, arabic: str = "") -> Texts:
+    """Texts with one key, `greeting`, and the pieces that stand in for values."""
+    words = (content_root() / "messages/texts/words.toml").read_text("utf-8")
+    catalog = f'msgid ""\nmsgstr ""\n"Content-Type: text/plain; charset=utf-8\\n"\n\n{arabic}'
+    return read_texts({"a.toml": body, "words.toml": words}, {"ar": catalog.encode()} if arabic else {})
+
+
+# The texts themselves
+
+
+def test_every_text_in_every_language_is_without_fault() -> None:
+    assert check_texts(texts(), LANGUAGES, {"the program": SENT}) == []
+    assert set(texts().languages) >= set(LANGUAGES)
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+@pytest.mark.parametrize("neutral", [False, True], ids=["private", "shared"])
+@pytest.mark.parametrize("key", SENT)
+def test_a_text_is_whole_once_its_values_are_in(key: str, neutral: bool, language: str) -> None:
+    text = texts().render(key, language, sample_values(language), neutral=neutral)
+    assert text
+    assert "{" not in text
+    assert "  " not in text
+    assert text == text.strip()
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+@pytest.mark.parametrize("key", [key for key in SENT if key not in ("practice", "welcome")])
+def test_a_text_for_a_shared_phone_names_nobody(key: str, language: str) -> None:
+    values = sample_values(language)
+    text = texts().render(key, language, values, neutral=True)
+    assert values["mother"] not in text
+    assert values["baby"] not in text
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+@pytest.mark.parametrize("key", [f"{again}-{key}" for key in YES_OR_NO for again in ("ask", "again")])
+@pytest.mark.parametrize("neutral", [False, True], ids=["private", "shared"])
+def test_zero_is_no_and_one_is_yes_in_every_yes_or_no_question(
+    key: str, neutral: bool, language: str
+) -> None:
+    words, _ = texts().words(key, language, neutral=neutral)
+    no, yes = {"en": ("0 for no", "1 for yes"), "ar": ("0 (لا)", "1 (نعم)")}[language]
+    assert no in words
+    assert yes in words
+
+
+@pytest.mark.parametrize("key", ["advice-go-now", "advice-go-now-mother"])
+@pytest.mark.parametrize("neutral", [False, True], ids=["private", "shared"])
+@pytest.mark.parametrize(("language", "action"), [("en", "Go now to "), ("ar", "اذهبي الآن إلى ")])
+def test_danger_advice_begins_with_the_action_and_gives_a_number(
+    key: str, neutral: bool, language: str, action: str
+) -> None:
+    text = texts().render(key, language, VALUES, neutral=neutral)
+    assert text.startswith(action + VALUES["place"])
+    assert VALUES["place_call"] in text
+
+
+@pytest.mark.parametrize("key", SENT)
+def test_no_text_diagnoses_reassures_names_a_drug_or_claims_to_have_been_read(key: str) -> None:
+    for neutral in (False, True):
+        words = texts().words(key, "en", neutral=neutral)[0].lower()
+        assert [said for said in NEVER_SAID if said in words] == []
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+@pytest.mark.parametrize("key", [key for key in SENT if key.startswith(("ask-", "again-"))])
+def test_no_question_about_a_count_shows_a_count_to_copy(key: str, language: str) -> None:
+    words, _ = texts().words(key, language)
+    if key.endswith(("feeds", "nappies")):
+        assert not any(sign.isdigit() and sign != "0" for sign in words)
+
+
+# Rendering
+
+
+def test_dates_and_times_may_come_as_values_or_as_iso_text() -> None:
+    stored = texts().render("review-booked", "en", VALUES)
+    given = texts().render("review-booked", "en", VALUES | {"day": date(2026, 11, 27), "at": time(9, 30)})
+    assert "Friday 27 November at 09:30" in stored
+    assert given == stored
+
+
+def test_arabic_dates_name_the_weekday_and_no_month_that_differs_between_countries() -> None:
+    assert "يوم الجمعة 27/11 الساعة 09:30" in texts().render("review-booked", "ar", VALUES)
+
+
+@pytest.mark.parametrize(
+    ("baby", "neutral", "expected"),
+    [
+        ({"baby": "Khadija"}, False, "Khadija"),
+        ({"baby": ""}, False, "your baby"),
+        ({}, False, "your baby"),
+        ({"baby": "Khadija"}, True, "your baby"),
+        ({"baby": "Khadija", "baby_n": 2}, True, "your second baby"),
+        ({"baby": "", "baby_n": 1}, False, "your first baby"),
+        ({"baby": ["Khadija", "Idris"]}, False, "Khadija and Idris"),
+        ({"baby": ["Khadija", "Idris"]}, True, "your babies"),
+        ({"baby": ["Khadija", ""]}, False, "your babies"),
+        ({"baby": "", "baby_n": 9}, False, "your baby"),
+    ],
+)
+def test_a_baby_is_named_unless_it_has_no_name_or_the_phone_is_shared(
+    baby: dict[str, object], neutral: bool, expected: str
+) -> None:
+    text = texts().render("ask-feeds", "en", baby, neutral=neutral)
+    assert text.startswith(f"Since this time yesterday, how many feeds has {expected} had?")
+
+
+def test_without_a_named_place_she_is_sent_to_the_nearest_hospital() -> None:
+    values = {name: value for name, value in VALUES.items() if name not in ("place", "place_call")}
+    text = texts().render("advice-go-now", "en", values)
+    assert text.startswith("Go now to the nearest hospital with Khadija")
+    assert VALUES["call"] in text
+
+
+def test_a_missing_value_is_refused_by_name_and_nothing_half_made_comes_out() -> None:
+    with pytest.raises(Invalid) as refused:
+        texts().render("review-booked", "en", {"mother": "Amina", "call": "+447700900123", "day": ""})
+    assert [problem.field for problem in refused.value.problems] == [
+        "review-booked.at", "review-booked.day", "review-booked.hours", "review-booked.site",
+    ]  # fmt: skip
+
+
+def test_a_text_tells_which_values_it_needs() -> None:
+    assert texts().needs("again-review_coming") == {"baby", "day", "at"}
+    assert texts().needs("again-review_coming", neutral=True) == {"day", "at"}
+
+
+def test_an_unknown_key_is_not_found() -> None:
+    with pytest.raises(NotFound, match="ask-nothing"):
+        texts().render("ask-nothing", "en", VALUES)
+
+
+def test_what_is_not_translated_is_said_in_english() -> None:
+    assert texts().render("ask-feeds", "fr", VALUES) == texts().render("ask-feeds", "en", VALUES)
+    assert texts().status("ask-feeds", "fr") is Status.missing
+
+
+@given(st.text(min_size=1).filter(str.strip), st.sampled_from(LANGUAGES))
+def test_a_name_of_any_signs_stands_in_the_text_as_it_is(name: str, language: str) -> None:
+    # Marks of direction may be put before figures in a name; nothing else may change.
+    text = texts().render("practice", language, VALUES | {"mother": name})
+    unmarked = text.replace("\u200e", "").replace("\u200f", "")
+    assert name.replace("\u200e", "").replace("\u200f", "") in unmarked
+
+
+# Unicode Standard Annex 9: without a mark a right-to-left line shows '+4477' as '4477+' and '8-17' as '17-8'.
+@pytest.mark.parametrize(
+    ("call", "hours", "shown"),
+    [
+        ("+447700900123", "8:00-17:00", "\u200e+447700900123\u200f، \u200e8:00-17:00."),
+        ("01632 960 123", "24", "\u200e01632 960 123، 24."),
+        ("115", "8:00", "115، 8:00."),
+    ],
+)
+def test_numbers_keep_their_order_in_a_right_to_left_text(call: str, hours: str, shown: str) -> None:
+    values = VALUES | {"call": call, "hours": hours}
+    assert shown in texts().render("thanks-fine", "ar", values)
+    assert "\u200e" not in texts().render("thanks-fine", "en", values)
+
+
+# Reading
+
+
+def test_every_fault_of_every_file_is_named_at_once() -> None:
+    with pytest.raises(Invalid) as refused:
+        read_texts(
+            {
+                "a.toml": '[one]\ntext = "Hello {mom}"\nnote = "x"\n[two]\ntext = ""\n',
+                "b.toml": "[one\n",
+                "c.toml": '[three]\ntext = "x"\nnote = "x"\nsegments = 2\n',
+            },
+            {"ar": b'msgid "a"\nmsgstrr "b"\n'},
+        )
+    named = "\n".join(str(problem) for problem in refused.value.problems)
+    for fault in ("two.text", "two.note", "b.toml", "c.toml: three.segments", "ar/texts.po"):
+        assert fault in named
+
+
+def test_a_value_texts_cannot_hold_is_refused_when_the_texts_are_read() -> None:
+    with pytest.raises(Invalid, match=r"\{mom\} is not a value"):
+        one_text('[greeting]\ntext = "Hello {mom}"\nnote = "x"\n')
+
+
+def test_a_key_in_two_files_is_refused() -> None:
+    body = '[one]\ntext = "x"\nnote = "x"\n'
+    with pytest.raises(Invalid, match="stands in two files"):
+        read_texts({"a.toml": body, "b.toml": body}, {})
+
+
+GREETING = '[greeting]\ntext = "Hello {baby}"\nnote = "x"\nmax_segments = { gsm7 = 1, ucs2 = 1 }\n'
+ENTRY = 'msgctxt "greeting"\nmsgid "Hello {baby}"\nmsgstr "مرحبا {baby}"\n'
+
+
+@pytest.mark.parametrize(
+    ("arabic", "status", "sent"),
+    [
+        (ENTRY, Status.unreviewed, "مرحبا طفلك"),
+        ("# reviewed: N. Example, midwife, 2026-11-01\n" + ENTRY, Status.reviewed, "مرحبا طفلك"),
+        (ENTRY.replace("Hello {", "Hi {"), Status.stale, "مرحبا طفلك"),
+        ("#, fuzzy\n" + ENTRY, Status.stale, "مرحبا طفلك"),
+        ("# reviewed: N. Example, midwife, 2026-11-01\n#, fuzzy\n" + ENTRY, Status.stale, "مرحبا طفلك"),
+        (ENTRY.replace("مرحبا {baby}", ""), Status.missing, "Hello your baby"),
+        (ENTRY.replace("greeting", "another"), Status.missing, "Hello your baby"),
+    ],
+    ids=["unreviewed", "reviewed", "english changed", "fuzzy", "reviewed, then changed", "empty", "no entry"],
+)
+def test_a_translation_is_reviewed_only_when_signed_and_current(
+    arabic: str, status: Status, sent: str
+) -> None:
+    words = 'msgctxt "word-baby"\nmsgid "your baby"\nmsgstr "طفلك"\n\n'
+    read = one_text(GREETING, arabic=words + arabic)
+    assert read.status("greeting", "ar") is status
+    assert read.render("greeting", "ar", {}) == sent
+
+
+def test_no_text_counts_as_reviewed_before_a_named_person_signed_it() -> None:
+    assert {texts().status(key, language) for key in SENT for language in LANGUAGES} == {Status.unreviewed}
+
+
+# Checking: each line plants one fault
+
+
+@pytest.mark.parametrize(
+    ("english", "arabic", "fault"),
+    [
+        (GREETING, ENTRY, None),
+        (GREETING, ENTRY.replace("مرحبا {baby}", "مرحبا"), "holds no values, the English {baby}"),
+        (GREETING, ENTRY.replace("مرحبا {baby}", ""), "is not translated"),
+        (GREETING, ENTRY.replace("Hello", "Hi"), "the English has changed"),
+        (GREETING, ENTRY.replace("مرحبا", "مرحبا " * 20), "at most 1"),
+        (GREETING, ENTRY.replace("مرحبا", "مرحبا\u2019"), "U+2019"),
+        (GREETING, ENTRY.replace("مرحبا", "مرحبا\u200e"), "U+200E"),
+        (GREETING.replace("Hello", "Hello" * 40), None, "at most 1"),
+        (GREETING.replace("Hello", "Hello \u2014"), None, "U+2014"),
+        (GREETING.replace("Hello", "Hello }"), None, "has a brace"),
+        (GREETING.replace("{baby}", "{mother}"), None, "no neutral words"),
+        (GREETING + 'neutral = "Hello {mother}"\n', None, "which a neutral text must not"),
+        (GREETING + "caution = true\n", None, "must say where to go"),
+        (GREETING + "caution = true\n", None, "must give a number"),
+        (GREETING.replace("greeting", "ask-x"), None, "must ask one question"),
+        (GREETING.replace("greeting", "ask-x").replace("Hello", "A? B?"), None, "must ask one question"),
+    ],
+)
+def test_the_check_names_a_planted_fault(english: str, arabic: str | None, fault: str | None) -> None:
+    words = 'msgctxt "word-baby"\nmsgid "your baby"\nmsgstr "طفلك"\n\n'
+    read = one_text(english, arabic=words + arabic if arabic else "")
+    languages = ("en", "ar") if arabic else ("en",)
+    problems = [str(problem) for problem in check_texts(read, languages)]
+    own = [problem for problem in problems if "word-" not in problem and "format-" not in problem]
+    assert any(fault in problem for problem in own) if fault else own == []
+
+
+def test_the_check_names_texts_that_are_sent_but_do_not_exist_or_are_only_pieces() -> None:
+    problems = check_texts(texts(), ("en",), {"schedule standard": ("ask-nothing", "word-baby", "welcome")})
+    assert [problem.field for problem in problems] == ["schedule standard"] * 2
+    assert "ask-nothing" in problems[0].message
+    assert "only a piece" in problems[1].message
