@@ -6,6 +6,7 @@ shown and judged again.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from bot.core.checkin import unanswered_in_a_row
@@ -15,13 +16,29 @@ from bot.core.pair import Answer, Assessment, Baby, Pair
 WINDOW = timedelta(hours=24)
 
 
+@dataclass(frozen=True, slots=True)
+class Known:
+    """How the key of an answer is understood: `questions` are asked and answered, `facts` are what triage
+    knows. A fact that is no question is a danger sign or something a person entered; a question that is no
+    fact (is she coming to the review?) is not judged."""
+
+    questions: frozenset[str]
+    facts: frozenset[str]
+
+    def is_answer(self, key: str) -> bool:
+        return key in self.questions and key in self.facts
+
+    def is_sign(self, key: str) -> bool:
+        return key not in self.questions and key in self.facts
+
+
 def facts_of(
-    pair: Pair, baby: Baby, now: datetime, questions: frozenset[str], *, silence: bool = False
+    pair: Pair, baby: Baby, now: datetime, known: Known, *, silence: bool = False
 ) -> dict[str, object]:
     """What triage looks at for `baby` at `now`.
 
-    `questions` are the keys that are answers; every other key of an answer is a danger sign. The row of
-    unanswered check-ins is a fact only when `silence` is being judged: an answer just given ends it.
+    The row of unanswered check-ins is a fact only when `silence` is being judged: an answer just given
+    ends it.
     """
     standing = [
         answer
@@ -31,12 +48,12 @@ def facts_of(
     fresh = [answer for answer in standing if now - answer.at < WINDOW]
     facts: dict[str, object] = {
         "age_days": age_days(pair, baby, now),
-        "answers": {a.key: value_of(a) for a in fresh if a.key in questions},
-        "danger_signs": sorted({a.key for a in fresh if a.key not in questions}),
-        "history": _history(pair, baby, standing, now, questions),
+        "answers": {a.key: value_of(a) for a in fresh if known.is_answer(a.key)},
+        "danger_signs": sorted({a.key for a in fresh if known.is_sign(a.key) and a.high}),
+        "history": _history(pair, baby, standing, now, known),
         "weights": _weights(pair, baby),
     }
-    known = {
+    optional = {
         "age_hours": _age_hours(baby, now),
         "birth_weight_g": baby.birth_weight_g,
         "gestation_weeks": baby.gestation_weeks,
@@ -44,7 +61,7 @@ def facts_of(
         "assessment": _latest_assessment(pair, baby),
         "unanswered_check_ins": unanswered_in_a_row(pair) if silence else None,
     }
-    return facts | {key: value for key, value in known.items() if value is not None}
+    return facts | {key: value for key, value in optional.items() if value is not None}
 
 
 def age_days(pair: Pair, baby: Baby, at: datetime) -> int:
@@ -63,12 +80,12 @@ def value_of(answer: Answer) -> object:
 
 
 def _history(
-    pair: Pair, baby: Baby, standing: list[Answer], now: datetime, questions: frozenset[str]
+    pair: Pair, baby: Baby, standing: list[Answer], now: datetime, known: Known
 ) -> list[dict[str, object]]:
     """Her earlier answers by day of life, oldest first."""
     by_age: dict[int, dict[str, object]] = {}
     for answer in sorted(standing, key=lambda a: a.at):
-        if now - answer.at >= WINDOW and answer.key in questions:
+        if now - answer.at >= WINDOW and known.is_answer(answer.key):
             by_age.setdefault(age_days(pair, baby, answer.at), {})[answer.key] = value_of(answer)
     return [{"age_days": age, "answers": answers} for age, answers in sorted(by_age.items())]
 

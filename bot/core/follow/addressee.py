@@ -1,4 +1,4 @@
-"""Who wrote? One number may belong to several mothers; what is not clear goes to a person, a danger to all."""
+"""Who wrote? One number may belong to several mothers; what is unclear goes to a person, a danger to all."""
 
 from __future__ import annotations
 

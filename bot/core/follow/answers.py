@@ -16,13 +16,26 @@ CORRECTS_WITHIN = timedelta(hours=1)
 
 
 def keep_answer(draft: Draft, answer: Answer) -> None:
-    """Add an answer, supersede the one it corrects, settle the question it belongs to."""
+    """Add an answer, supersede the one it corrects, settle the question it belongs to.
+
+    'Less than 6' leaves open how bad it is: the question stays open until it was asked once more.
+    """
     kept = tuple(
         replace(old, superseded_by=answer.id) if _corrects(answer, old) else old for old in draft.pair.answers
     )
     draft.set(answers=(*kept, answer))
-    if answer.question is not None:
-        settle(draft, answer.question)
+    question = find_question(draft.pair, answer.question)
+    if question is not None and not (
+        question.state is QuestionState.asked and _may_hide_worse(draft, answer)
+    ):
+        settle(draft, question.id)
+
+
+def _may_hide_worse(draft: Draft, answer: Answer) -> bool:
+    fact = draft.content.rules.vocabulary.facts.get(answer.key)
+    return fact is not None and any(
+        (answer.low if axis.direction < 0 else answer.high) is None for axis in fact.axes if axis.ask_if_open
+    )
 
 
 def _corrects(new: Answer, old: Answer) -> bool:

@@ -7,8 +7,9 @@ from uuid import UUID
 from bot.core.checkin import asked, asked_now, asking_texts_on, ended, next_waiting, settled
 from bot.core.follow.draft import Draft
 from bot.core.outbox import Priority
-from bot.core.pair import CheckIn, Pair, Question
+from bot.core.pair import CheckIn, Question
 from bot.core.pair_facts import age_days
+from bot.core.plan import small_or_twin
 from bot.core.states import CheckInState, QuestionState
 
 # With twins one number is asked, for the baby with the smaller one: it counts for both, so neither is missed.
@@ -70,11 +71,4 @@ def not_understood(draft: Draft, check_in: CheckIn, question: Question, inbound:
 def must_know_today(draft: Draft) -> bool:
     """An answer that stays unclear is same_day on days 2 to 7 or for a pair at risk, else routine."""
     pair = draft.pair
-    return at_risk(pair) or any(2 <= age_days(pair, baby, draft.now) <= 7 for baby in pair.living)
-
-
-def at_risk(pair: Pair) -> bool:
-    """Small, early, or one of several: silence and doubt count sooner. Common practice, no source."""
-    return len(pair.living) > 1 or any(
-        (baby.birth_weight_g or 2500) < 2500 or (baby.gestation_weeks or 37) < 37 for baby in pair.living
-    )
+    return small_or_twin(pair) or any(2 <= age_days(pair, baby, draft.now) <= 7 for baby in pair.living)

@@ -17,10 +17,11 @@ from bot.core.escalation import DUE, News, is_new_or_graver, join
 from bot.core.follow.events import Ask, Book, Cancel, Effect, Note, Raise, Say
 from bot.core.outbox import Priority
 from bot.core.pair import CheckIn, Escalation, Pair, Question, Review
+from bot.core.pair_facts import Known
 from bot.core.plan import out_of_quiet
 from bot.core.schedule import Schedule
 from bot.core.states import EscalationState, Urgency
-from bot.core.triage import Occasion, RuleSet
+from bot.core.triage_rules import Occasion, RuleSet
 
 # How long a text is worth sending, by what it is for. Common practice, no source.
 ANSWER_EXPIRES = timedelta(hours=6)
@@ -36,6 +37,10 @@ class Content:
     occasions: Mapping[str, Occasion]
     questions: frozenset[str]  # keys that are questions; other keys of answers are danger signs
     due: Mapping[Urgency, timedelta] = field(default_factory=lambda: DUE)
+
+    @property
+    def known(self) -> Known:
+        return Known(self.questions, frozenset(self.rules.vocabulary.facts))
 
 
 @dataclass(slots=True)
@@ -80,7 +85,7 @@ class Draft:
         after = self.now if at_once else out_of_quiet(self.now, self.content.schedule, self.pair.tz)
         life = GO_NOW_EXPIRES if priority is Priority.go_now else ANSWER_EXPIRES
         self.effects.append(
-            Say(once_key, text_key, self.values() | (values or {}), priority, after, after + life)
+            Say(once_key, text_key, self.values() | dict(values or {}), priority, after, after + life)
         )
 
     def ask(self, once_key: str, text_key: str, question: UUID, *, answering: bool, until: datetime) -> None:

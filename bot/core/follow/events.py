@@ -12,7 +12,7 @@ from bot.core.outbox import Priority
 from bot.core.pair import Assessment, Review
 from bot.core.reader import Reading
 from bot.core.states import Urgency
-from bot.core.triage import Facts, Verdict
+from bot.core.triage import Verdict
 
 # ---------------------------------------------------------------- events
 
@@ -292,7 +292,7 @@ class Judged:
 
     once_key: str
     baby: int
-    facts: Facts
+    facts: Mapping[str, object]  # in the form of the triage interface; no personal data
     verdict: Verdict
 
 

@@ -7,34 +7,34 @@ from datetime import timedelta
 from uuid import UUID
 
 from bot.core.escalation import News
+from bot.core.facts_read import facts_from_json
 from bot.core.follow.draft import Draft
 from bot.core.follow.events import Judged
 from bot.core.outbox import Priority
 from bot.core.pair_facts import facts_of
 from bot.core.states import Urgency
-from bot.core.triage import facts_from_json, triage
+from bot.core.triage import triage
 
 # A worried mother may write the same danger five times in a minute: one text with what to do serves her,
 # and it is said again when she still writes half an hour later. Common practice, no source.
 ADVICE_AGAIN = timedelta(minutes=30)
 
 
-def judge(
-    draft: Draft, *, inbound: UUID | None = None, silence: bool = False, leave: frozenset[str] = frozenset()
-) -> list[News]:
-    """Run triage for each living baby with its mother's facts; raise what holds, except the rules in `leave`.
+def judge(draft: Draft, *, inbound: UUID | None = None, silence: bool = False, leave: str = "") -> list[News]:
+    """Run triage for each living baby with its mother's facts; keep each run.
 
-    Gives what holds now, gravest first. A finding about the mother is one finding, not one a baby.
+    Gives what holds now, gravest first, except the rules of the ladder `leave`. A finding about the mother is
+    one finding, not one a baby.
     """
     news: dict[tuple[str, int | None], News] = {}
     for baby in draft.pair.living:
-        told = facts_of(draft.pair, baby, draft.now, draft.content.questions, silence=silence)
-        facts = facts_from_json(told)
-        verdict = triage(facts, draft.content.rules)
+        told = facts_of(draft.pair, baby, draft.now, draft.content.known, silence=silence)
+        verdict = triage(facts_from_json(told, draft.content.rules.vocabulary), draft.content.rules)
         key = f"judged:{baby.ordinal}:{draft.now.isoformat()}:{inbound or ''}"
-        draft.effects.append(Judged(key, baby.ordinal, facts, verdict))
+        draft.effects.append(Judged(key, baby.ordinal, told, verdict))
         for finding in verdict.fired:
-            if finding.rule not in leave:
+            rule = draft.content.rules.rule(finding.rule)
+            if rule is not None and rule.ladder != leave:
                 about = None if finding.subject == "mother" else baby.ordinal
                 item = News(finding.rule, about, finding.urgency, inbound)
                 news[item.rule, item.baby] = item

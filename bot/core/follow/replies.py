@@ -19,8 +19,8 @@ from bot.core.pair import Answer
 from bot.core.reader import RETRIABLE, Amount, Intent, Reason
 from bot.core.states import CheckInState, EnrolmentState, Texting
 
-# Rules whose finding waits until the question was asked once more.
-ASK_FIRST = frozenset({"open_answer"})
+# The ladder of rules whose finding waits until the question was asked once more.
+ASK_FIRST = "open-answer"
 # Questions that a named danger answers by itself.
 OPEN_QUESTIONS = frozenset({"worry", "baby_danger", "mother_danger"})
 # What a person must see for another reason than the answer itself.
@@ -95,7 +95,7 @@ def _judge(draft: Draft, event: ReplyRead) -> bool:
     """Triage what is known now, a partial check-in too. Gives whether she was told what to do."""
     question = find_question(draft.pair, event.question)
     first_asking = question is not None and question.asked_again_at is None
-    news = judge(draft, inbound=event.inbound, leave=ASK_FIRST if first_asking else frozenset())
+    news = judge(draft, inbound=event.inbound, leave=ASK_FIRST if first_asking else "")
     told = raise_and_advise(draft, news, f"reply:{event.inbound}")
     if event.reading.danger_signs and not news:
         # A sign that no rule knows is still a sign: a person reads it today.
