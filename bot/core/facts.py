@@ -1,99 +1,180 @@
-"""A pair and a moment -> the facts that triage looks at, one baby at a time with its mother's facts.
+"""What triage looks at: a baby's facts with its mother's, and the vocabulary that says what each means.
 
-The facts come out in the form of the `dunnock triage` interface, so that what was judged can be stored,
-shown and judged again.
+In: nothing; these are the types. `facts_read` fills `Facts` from JSON, `facts_judged` turns them into one
+number per axis. An *axis* is a direction in which a fact can get worse: feeds has two (too few, too many),
+most facts have one. On every axis a larger *badness* is worse, so that rules and proof need one order only.
 """
 
 from __future__ import annotations
 
-from datetime import datetime, timedelta
-
-from bot.core.checkin import unanswered_in_a_row
-from bot.core.pair import Answer, Assessment, Baby, Pair
-
-# Counts are asked for the last 24 hours, so answers and signs of the last day are judged together.
-WINDOW = timedelta(hours=24)
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from enum import StrEnum
+from math import floor
 
 
-def facts_of(
-    pair: Pair, baby: Baby, now: datetime, questions: frozenset[str], *, silence: bool = False
-) -> dict[str, object]:
-    """What triage looks at for `baby` at `now`.
+class Kind(StrEnum):
+    """How a fact is written and where it comes from; messages/facts.toml explains each."""
 
-    `questions` are the keys that are answers; every other key of an answer is a danger sign. The row of
-    unanswered check-ins is a fact only when `silence` is being judged: an answer just given ends it.
+    record = "record"
+    number = "number"
+    flag = "flag"
+    sign = "sign"
+    choice = "choice"
+    worked_out = "worked_out"
+    outcome = "outcome"
+
+
+class AxisKind(StrEnum):
+    number = "number"
+    flag = "flag"
+    choice = "choice"
+    outcome = "outcome"
+
+
+@dataclass(frozen=True, slots=True)
+class Axis:
+    """One direction in which a fact gets worse.
+
+    badness of a number is `direction` x value; of a flag 1 when it stands on its worse side; of a choice
+    its place among `values` counted from 1; of an outcome the urgency, or how many ladders held.
     """
-    standing = [
-        answer
-        for answer in pair.answers
-        if answer.superseded_by is None and answer.baby in (None, baby.ordinal)
-    ]
-    fresh = [answer for answer in standing if now - answer.at < WINDOW]
-    facts: dict[str, object] = {
-        "age_days": age_days(pair, baby, now),
-        "answers": {a.key: value_of(a) for a in fresh if a.key in questions},
-        "danger_signs": sorted({a.key for a in fresh if a.key not in questions}),
-        "history": _history(pair, baby, standing, now, questions),
-        "weights": _weights(pair, baby),
-    }
-    known = {
-        "age_hours": _age_hours(baby, now),
-        "birth_weight_g": baby.birth_weight_g,
-        "gestation_weeks": baby.gestation_weeks,
-        "sex": baby.sex,
-        "assessment": _latest_assessment(pair, baby),
-        "unanswered_check_ins": unanswered_in_a_row(pair) if silence else None,
-    }
-    return facts | {key: value for key, value in known.items() if value is not None}
+
+    id: str
+    fact: str
+    kind: AxisKind
+    direction: int = 1  # 1: larger is worse, -1: smaller is worse
+    values: tuple[str, ...] = ()  # choices, mild to grave
+    worse_word: str = "yes"  # the side of a flag that is worse: yes or no
+    step: float = 0  # the smallest step a person would count; 0: no "just inside"
+    ask_if_open: bool = False  # an open end on this side may hide something worse
 
 
-def age_days(pair: Pair, baby: Baby, at: datetime) -> int:
-    """Difference of local dates; 0 on the day of birth, never below."""
-    return max(0, (pair.local(at).date() - baby.born_on).days)
+@dataclass(frozen=True, slots=True)
+class FactSpec:
+    """One entry of messages/facts.toml."""
+
+    id: str
+    kind: Kind
+    meaning: str
+    source: str
+    subject: str = "baby"  # baby or mother
+    unit: str = ""
+    shape: str = ""  # of a record, in words
+    whole: bool = False
+    lowest: float | None = None
+    highest: float | None = None
+    values: tuple[str, ...] = ()
+    axes: tuple[Axis, ...] = ()
+    limits: Mapping[str, float] = field(default_factory=dict)  # numbers of a worked-out fact
+    ladders: tuple[str, ...] = ()  # of an outcome
+    count: bool = False  # an outcome that counts ladders instead of taking the gravest
 
 
-def _age_hours(baby: Baby, at: datetime) -> float | None:
-    """Elapsed hours, so that a change of clocks can't shift them. None when the hour of birth is unknown."""
-    return None if baby.born_at is None else max(0.0, (at - baby.born_at) / timedelta(hours=1))
+@dataclass(frozen=True)
+class Vocabulary:
+    """Every fact by its id, and every axis by its own."""
+
+    facts: Mapping[str, FactSpec]
+    axes: Mapping[str, Axis] = field(init=False)
+    outcomes: tuple[FactSpec, ...] = field(init=False)
+    worked_out: tuple[FactSpec, ...] = field(init=False)
+
+    def __post_init__(self) -> None:
+        specs = self.facts.values()
+        object.__setattr__(self, "axes", {axis.id: axis for spec in specs for axis in spec.axes})
+        object.__setattr__(self, "outcomes", tuple(s for s in specs if s.kind is Kind.outcome))
+        object.__setattr__(self, "worked_out", tuple(s for s in specs if s.kind is Kind.worked_out))
+
+    @property
+    def signs(self) -> frozenset[str]:
+        """Ids that `danger_signs` may hold."""
+        yes = (AxisKind.flag, "yes")
+        return frozenset(
+            spec.id
+            for spec in self.facts.values()
+            if spec.kind in (Kind.sign, Kind.flag) and (spec.axes[0].kind, spec.axes[0].worse_word) == yes
+        )
+
+    def describe(self) -> Iterator[str]:
+        """Every fact that may be given, a line each: id, how it is written, which way is worse, meaning."""
+        for spec in self.facts.values():
+            if spec.kind not in (Kind.worked_out, Kind.outcome):
+                yield f"{spec.id}: {_written(spec)}. {spec.meaning}"
 
 
-def value_of(answer: Answer) -> object:
-    """An answer as the interface writes it: {"low", "high"}."""
-    return {"low": answer.low, "high": answer.high}
+def _written(spec: FactSpec) -> str:
+    if spec.kind is Kind.record:
+        return spec.shape
+    if spec.kind is Kind.number:
+        worse = " and ".join("more" if axis.direction > 0 else "fewer" for axis in spec.axes)
+        return f"{spec.lowest:g} to {spec.highest:g} {spec.unit}, {worse} is worse"
+    if spec.kind is Kind.choice:
+        return f"one of {', '.join(spec.values)}, mild to grave"
+    if spec.kind is Kind.sign:
+        return f"danger sign of the {spec.subject}"
+    return f"true or false, {spec.axes[0].worse_word} is worse"
 
 
-def _history(
-    pair: Pair, baby: Baby, standing: list[Answer], now: datetime, questions: frozenset[str]
-) -> list[dict[str, object]]:
-    """Her earlier answers by day of life, oldest first."""
-    by_age: dict[int, dict[str, object]] = {}
-    for answer in sorted(standing, key=lambda a: a.at):
-        if now - answer.at >= WINDOW and answer.key in questions:
-            by_age.setdefault(age_days(pair, baby, answer.at), {})[answer.key] = value_of(answer)
-    return [{"age_days": age, "answers": answers} for age, answers in sorted(by_age.items())]
+@dataclass(frozen=True, slots=True)
+class Span:
+    """A number as she gave it; one end is None when it stayed open ('less than 6' is low None, high 5)."""
+
+    low: float | None
+    high: float | None
 
 
-def _weights(pair: Pair, baby: Baby) -> list[dict[str, int]]:
-    return [
-        {"age_days": age_days(pair, baby, a.at), "grams": a.weight_g}
-        for a in sorted(pair.assessments, key=lambda a: a.at)
-        if a.baby == baby.ordinal and a.weight_g is not None
-    ]
+Value = Span | bool | str
 
 
-def _latest_assessment(pair: Pair, baby: Baby) -> dict[str, object] | None:
-    """The newest assessment in the nested form of the enrolment interface."""
-    latest: Assessment | None = max(
-        (a for a in pair.assessments if a.baby == baby.ordinal and a.signs), key=lambda a: a.at, default=None
-    )
-    if latest is None:
-        return None
-    nested: dict[str, object] = {"position": {}, "attachment": {}}
-    for name, seen in latest.signs.items():
-        group, _, sign = name.partition("_")
-        inner = nested.get(group)
-        if isinstance(inner, dict):
-            inner[sign] = seen
-        else:
-            nested[name] = seen
-    return nested
+@dataclass(frozen=True, slots=True)
+class Weight:
+    age_days: int
+    grams: float
+
+
+@dataclass(frozen=True, slots=True)
+class Earlier:
+    """Earlier answers, by the age at which they were given."""
+
+    age_days: int
+    answers: Mapping[str, Value]
+
+
+@dataclass(frozen=True, slots=True)
+class Facts:
+    """One baby with its mother, as triage sees them. What is not known is left out or None.
+
+    age_days    difference of local dates, 0 on the day of birth
+    age_hours   elapsed hours, None when the hour of birth is unknown
+    values      fact id -> number, yes or no, or choice
+    assessment  position_neck .. attachment_areola -> yes, no, not_seen; suckling -> its word
+    weights     after birth, by age
+    history     earlier answers, oldest first
+    """
+
+    age_days: int
+    age_hours: float | None = None
+    values: Mapping[str, Value] = field(default_factory=dict)
+    birth_weight_g: float | None = None
+    gestation_weeks: float | None = None
+    sex: str | None = None
+    weights: tuple[Weight, ...] = ()
+    assessment: Mapping[str, str] = field(default_factory=dict)
+    history: tuple[Earlier, ...] = ()
+
+    @property
+    def k(self) -> int:
+        """The day of life that holds most of the last 24 hours: floor(hours / 24 + 0.5), 1 is 0 to 24 h.
+
+        Without the hour of birth, the difference of dates. Below 12 hours it is 0 and nothing is counted.
+        """
+        return self.age_days if self.age_hours is None else floor(self.age_hours / 24 + 0.5)
+
+    @property
+    def youngest_hours(self) -> float:
+        """Hours since birth; without the hour of birth the youngest age that the two dates allow.
+
+        A baby born late yesterday is hours old today: rules that fear a young age must see it so.
+        """
+        return max(0.0, 24.0 * (self.age_days - 1)) if self.age_hours is None else self.age_hours
