@@ -1,0 +1,208 @@
+"""The inbox: whom do I call next? What waits stands gravest first, and two people can't take the same."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from uuid import UUID
+from zlib import crc32
+from zoneinfo import ZoneInfo
+
+from flask import Blueprint, Response, flash, redirect, render_template, request, url_for
+from flask.typing import ResponseReturnValue
+
+from bot.core.errors import Conflict, NotFound
+from bot.core.follow import Content
+from bot.core.follow.events import Take
+from bot.core.states import Urgency
+from bot.steps.inbox import act
+from bot.store.accounts import SiteName, sites_of
+from bot.store.views_inbox import Child, Item, Reason, count_open, open_items
+from bot.web.formats import MINUTE, clock_time, due_words, moment, span, urgency_mark, urgency_word
+from bot.web.formats import age_words as age_of
+from bot.web.parts import parts
+from bot.web.reasons import why
+from bot.web.security import viewer
+from bot.web.words import _, lazy
+
+pages = Blueprint("inbox", __name__)
+
+MOST = 300  # lines on one page; more are cut, and the page says so
+SHOWN = {
+    "todo": lazy("To do"),  # nobody's and mine
+    "mine": lazy("Mine"),
+    "waiting": lazy("Nobody's"),
+    "all": lazy("All"),
+}
+LANGUAGES = {"en": lazy("English"), "ar": lazy("Arabic")}
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One line of the inbox, in words. `words` are hers, the rest is ours."""
+
+    id: str
+    address: str
+    urgency: str
+    mark: str
+    due: str
+    late: bool
+    words: str
+    findings: tuple[str, ...]
+    who: str
+    ages: tuple[str, ...]
+    site: str
+    language: str
+    holder: str
+    mine: bool
+    free: bool
+    spoken: str
+    later: str
+
+
+@dataclass(frozen=True, slots=True)
+class Listing:
+    """A page of the inbox. `version` changes whenever anything that is shown does."""
+
+    lines: tuple[Line, ...]
+    now_mine: int
+    waiting: int
+    go_now: int
+    cut: int
+    version: int
+
+
+@pages.get("/inbox")
+def page() -> str:
+    """Show what waits."""
+    with parts().store.read() as conn:
+        sites = sites_of(conn, viewer())
+    return render_template("inbox.html", **_context(sites))
+
+
+@pages.get("/inbox/changes")
+def changes() -> ResponseReturnValue:
+    """Give the list anew, or 204 when it still reads as the page that has version `after`."""
+    with parts().store.read() as conn:
+        context = _context(sites_of(conn, viewer()))
+    listing = context["listing"]
+    if isinstance(listing, Listing) and request.args.get("after", type=int) == listing.version:
+        return Response(status=204)
+    return render_template("_inbox_list.html", **context)
+
+
+@pages.post("/inbox/<uuid:item_id>/take")
+def take(item_id: UUID) -> ResponseReturnValue:
+    """Take an item in place. Who comes second is told who has it."""
+    now = parts().clock.now()
+    item = _one(item_id)
+    if item is None or item.enrolment is None:
+        raise NotFound(_("This is not open any more. Somebody has closed it."))
+    try:
+        act(parts().store, parts().content(), viewer(), item.enrolment, [Take()], now)
+        flash(_("Yours now: %(who)s. Put it back on its page if you can't call.", who=item.mother))
+    except Conflict:
+        flash(_taken_words(_one(item_id) or item), "wrong")
+    if request.headers.get("HX-Request"):
+        with parts().store.read() as conn:
+            return render_template("_inbox_list.html", told=True, **_context(sites_of(conn, viewer())))
+    return redirect(url_for(".page", show=request.args.get("show"), site=request.args.get("site")))
+
+
+def _one(item_id: UUID) -> Item | None:
+    with parts().store.read() as conn:
+        return next(iter(open_items(conn, viewer(), only=item_id)), None)
+
+
+def _taken_words(item: Item) -> str:
+    if item.taken_at is None:
+        return _("Somebody was first. Look at the list again.")
+    at = clock_time(item.taken_at, ZoneInfo(item.zone))
+    return _("%(name)s took this at %(at)s. Ask them to hand it over.", name=item.taken_name, at=at)
+
+
+def _context(sites: Sequence[SiteName]) -> dict[str, object]:
+    show = request.args.get("show", "todo")
+    show = show if show in SHOWN else "todo"
+    code = request.args.get("site", "")
+    chosen = next((site for site in sites if site.code == code), None)
+    return {
+        "listing": _listing(show, chosen.id if chosen else None),
+        "show": show,
+        "site": chosen.code if chosen else "",
+        "sites": sites,
+        "shown": SHOWN,
+    }
+
+
+def _listing(show: str, site: UUID | None) -> Listing:
+    now, content, me = parts().clock.now(), parts().content(), viewer().staff_id
+    with parts().store.read() as conn:
+        items = open_items(conn, viewer(), limit=MOST)
+        total = count_open(conn, viewer()) if len(items) == MOST else len(items)
+    here = [item for item in items if site is None or item.site in (site, None)]
+    wanted = [item for item in here if _is_shown(item, show, me)]
+    lines = tuple(_line(item, content, now, me) for item in wanted)
+    return Listing(
+        lines=lines,
+        now_mine=sum(item.taken_by == me for item in here),
+        waiting=sum(item.taken_by is None for item in here),
+        go_now=sum(item.urgency is Urgency.go_now and item.spoken_at is None for item in here),
+        cut=total - len(items),
+        version=crc32(repr(lines).encode()),
+    )
+
+
+def _is_shown(item: Item, show: str, me: UUID) -> bool:
+    return {
+        "todo": item.taken_by in (None, me),
+        "mine": item.taken_by == me,
+        "waiting": item.taken_by is None,
+        "all": True,
+    }[show]
+
+
+def _line(item: Item, content: Content, now: datetime, me: UUID) -> Line:
+    tz = ZoneInfo(item.zone)
+    spoken = item.spoken_at is not None
+    return Line(
+        id=str(item.id),
+        address=url_for("case.page", pair_id=item.enrolment) if item.enrolment else "",
+        urgency=urgency_word(item.urgency),
+        mark=urgency_mark(item.urgency),
+        due="" if spoken else due_words(item.due_at, now),
+        late=not spoken and item.due_at < now,
+        words=next((reason.words for reason in item.reasons if reason.words), ""),
+        findings=tuple(_finding(reason, item.babies, content) for reason in item.reasons),
+        who=item.mother,
+        ages=tuple(_child(child, len(item.babies), now, tz) for child in item.babies),
+        site=item.site_name,
+        language=_(LANGUAGES.get(item.language, item.language)),
+        holder="" if item.taken_by in (None, me) else item.taken_name,
+        mine=item.taken_by == me,
+        free=item.taken_by is None,
+        spoken=_("spoken to %(span)s ago", span=span(max(now - item.spoken_at, MINUTE)))
+        if item.spoken_at
+        else "",
+        later=_("not before %(at)s", at=moment(item.not_before, tz))
+        if item.not_before and item.not_before > now
+        else "",
+    )
+
+
+def _finding(reason: Reason, babies: Sequence[Child], content: Content) -> str:
+    words = why(content, reason.rule).words
+    child = next((each for each in babies if each.ordinal == reason.baby), None)
+    if child is None or len(babies) < 2:
+        return words
+    return f"{_name(child)}: {words}"
+
+
+def _child(child: Child, n: int, now: datetime, tz: ZoneInfo) -> str:
+    age = age_of(child, now, tz)
+    return f"{_name(child)}, {age}" if child.name or n > 1 else age
+
+
+def _name(child: Child) -> str:
+    return child.name or _("baby %(n)s", n=child.ordinal)
