@@ -16,7 +16,7 @@ from bot.core.follow import Content, follow
 from bot.core.follow.events import Effect, Event, Note
 from bot.core.pair import Pair
 from bot.store.effects import write_effects
-from bot.store.pairs import save_pairs
+from bot.store.saving import save_pairs
 
 log = logging.getLogger(__name__)
 
@@ -61,5 +61,5 @@ def store_changes(conn: Connection, changes: Sequence[Change], now: datetime) ->
     """Write what differs and what follows, in a fixed number of statements a kind of row."""
     if not changes:
         return
-    save_pairs(conn, [(change.before, change.after) for change in changes])
+    save_pairs(conn, [(change.before, change.after) for change in changes], now)
     write_effects(conn, [(change.after, change.effects) for change in changes], now)

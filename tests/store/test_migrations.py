@@ -33,7 +33,7 @@ def schema_of(store: Store) -> set[tuple[str, ...]]:
     """Everything the database says of itself; of an SQLite table each clause, for their order may differ."""
     with store.read() as conn:
         found = conn.execute(text(SCHEMA[conn.dialect.name])).all()
-    described = set()
+    described: set[tuple[str, ...]] = set()
     for kind, table, name, words in found:
         if "alembic_version" not in (table, name):
             parts = re.split(r",\s*\n|\(\n", words) if kind == "table" else [words]
