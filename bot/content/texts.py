@@ -3,9 +3,9 @@
 English stands in messages/texts/*.toml, every other language in locales/<language>/LC_MESSAGES/texts.po
 (msgctxt is the key, or `key.neutral`; msgid is the English). Nothing is compiled: catalogs are read once.
 
-Values by name: `mother`, `baby` (a name, or a list of them), `baby_n` (which one, when there are several: 1,
-2 ..), `site`, `call`, `hours`, `place`, `place_call`, `text`, `day` (a date), `at` (a time), `n`. Dates and
-times may also come as ISO text, as they stand in a stored message.
+Values by name: `mother`, `baby` (a name; those of twins joined by ' + '), `n` (how many babies), `site`,
+`call`, `hours`, `place`, `place_call`, `text`, `day` (a date), `at` (a time). Dates, times and numbers may
+also come as ISO text and digits, as they stand in a stored message.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from __future__ import annotations
 import io
 import re
 import tomllib
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date, time
 from enum import StrEnum
@@ -30,6 +30,9 @@ from bot.core.errors import Invalid, NotFound, Problem
 
 SOURCE = "en"
 NEUTRAL = ".neutral"
+BETWEEN_NAMES = " + "
+# Advice in danger must never fail for want of a value: these have words that stand in for them.
+STAND_INS = ("place", "call", "hours")
 VALUES = frozenset(
     ("mother", "baby", "site", "call", "hours", "place", "place_call", "text", "day", "at", "n")
 )
@@ -156,10 +159,10 @@ class Texts:
     def _given(self, values: Values, language: str, neutral: bool) -> dict[str, str]:
         """Give every value as words of the language; what is empty and has no stand-in is left out."""
         given = {name: str(value) for name, value in values.items() if value not in (None, "")}
-        given["baby"] = self._baby(values, language, neutral)
-        given.setdefault("place", self.words("word-place", language)[0])
-        if "call" in given:
-            given.setdefault("place_call", given["call"])
+        given["baby"] = self._baby(given, language, neutral)
+        for name in STAND_INS:
+            given.setdefault(name, self.words(f"word-{name}", language)[0])
+        given.setdefault("place_call", given["call"])
         if "day" in given:
             day = date.fromisoformat(given["day"])
             given["day"] = format_date(day, self.words("format-day", language)[0], locale=language)
@@ -168,13 +171,12 @@ class Texts:
             given["at"] = format_time(at, self.words("format-time", language)[0], locale=language)
         return given
 
-    def _baby(self, values: Values, language: str, neutral: bool) -> str:
-        baby, which = values.get("baby"), values.get("baby_n")
-        names = [baby] if isinstance(baby, str) else list(baby) if isinstance(baby, Iterable) else []
-        if names and all(names) and not neutral:
+    def _baby(self, given: Mapping[str, str], language: str, neutral: bool) -> str:
+        names = given["baby"].split(BETWEEN_NAMES) if "baby" in given else []
+        babies = int(given.get("n", len(names) or 1))
+        if names and len(names) == babies and not neutral:
             return format_list(names, locale=language)
-        stand_in = f"word-baby-{which}" if which else "word-babies" if len(names) > 1 else "word-baby"
-        return self.words(stand_in if stand_in in self._entries else "word-baby", language)[0]
+        return self.words("word-babies" if babies > 1 else "word-baby", language)[0]
 
 
 def is_right_to_left(language: str) -> bool:
