@@ -6,7 +6,6 @@ claimed when its lease is over is queued again. Times named `now` are programme 
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
@@ -20,13 +19,14 @@ from bot.core.segments import Segments
 from bot.core.states import MessageState
 from bot.store.database_time import database_time
 from bot.store.engine import sealer_of
-from bot.store.tables import enrolment, message, mother
+from bot.store.rows import from_json
+from bot.store.tables import enrolment, fixed, message, mother
 from bot.store.types import Instant
 
 TO, TEXT, VALUES = "message.to", "message.text", "message.text_values"
 
-_QUEUED = message.c.state == MessageState.queued
-_SENDING = message.c.state == MessageState.sending
+_QUEUED = message.c.state == fixed(MessageState.queued)
+_SENDING = message.c.state == fixed(MessageState.sending)
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,7 +83,7 @@ def _claim(gateway: str, priority: Priority, token: UUID, now: datetime, lease: 
             message.c.priority == priority,
             message.c.send_after <= now,
             message.c.expires_at > now,
-            message.c.gateway == gateway,
+            or_(message.c.gateway.is_(None), message.c.gateway == gateway),
             or_(message.c.after_id.is_(None), ~waits_for_another),
         )
         .order_by(message.c.send_after, message.c.id)
@@ -96,6 +96,7 @@ def _claim(gateway: str, priority: Priority, token: UUID, now: datetime, lease: 
         .where(message.c.id.in_(select(due.c.id)))
         .values(
             state=MessageState.sending,
+            gateway=gateway,
             claim=token,
             lease_until=database_time(lease),
             attempts=message.c.attempts + 1,
@@ -125,7 +126,7 @@ def _opened(conn: Connection, row: Row[Any], shared_phone: bool) -> Claimed:
         text=sealer.open(row.text, row.id, TEXT) if rendered else None,
         ready=rendered and row.segments is not None,
         text_key=row.text_key,
-        values={} if rendered else json.loads(sealer.open(row.text_values, row.id, VALUES)),
+        values={} if rendered else from_json(sealer.open(row.text_values, row.id, VALUES)),
         language=row.language,
         shared_phone=shared_phone,
         priority=Priority(row.priority),
@@ -186,4 +187,4 @@ def release_lapsed(conn: Connection, limit: int = 500) -> int:
         .where(message.c.id.in_(select(lapsed.c.id)))
         .values(state=MessageState.queued, claim=None, lease_until=None)
     )
-    return conn.execute(freed).rowcount
+    return len(conn.execute(freed.returning(message.c.id)).all())  # no row count of a CTE on SQLite

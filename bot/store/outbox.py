@@ -27,10 +27,10 @@ from sqlalchemy.dialects import postgresql, sqlite
 from bot.core.outbox import REPORT_WAIT, Decision, Failure, Priority
 from bot.core.states import MessageState
 from bot.store.engine import is_postgres
-from bot.store.tables import message, send_attempt
+from bot.store.tables import fixed, message, send_attempt
 from bot.store.types import Instant
 
-_QUEUED = message.c.state == MessageState.queued
+_QUEUED = message.c.state == fixed(MessageState.queued)
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,16 +139,18 @@ def end_messages(
 ) -> int:
     """Move up to `limit` messages to a final state; give how many."""
     ended = select(message.c.id).where(which).limit(limit).with_for_update(skip_locked=True).cte("ended")
-    return conn.execute(
+    rows = conn.execute(
         update(message)
         .where(message.c.id.in_(select(ended.c.id)))
         .values(state=state, final_at=now, told=message.c.enrolment.is_(None))
-    ).rowcount
+        .returning(message.c.id)
+    )
+    return len(rows.all())
 
 
 def give_up_reports(conn: Connection, now: datetime, limit: int = 500) -> int:
     """Call `unknown` what the gateway took long ago and never reported on; give how many."""
-    silent = and_(message.c.state == MessageState.accepted, message.c.expires_at <= now - REPORT_WAIT)
+    silent = and_(message.c.state == fixed(MessageState.accepted), message.c.expires_at <= now - REPORT_WAIT)
     return end_messages(conn, silent, MessageState.unknown, now, limit)
 
 

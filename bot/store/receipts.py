@@ -11,11 +11,11 @@ from sqlalchemy import Connection, Row, and_, bindparam, select, update
 
 from bot.core.outbox import FINAL, after_receipt
 from bot.core.states import InboundState, MessageState
-from bot.store.tables import message, receipt, send_attempt
+from bot.store.tables import fixed, message, receipt, send_attempt
 
 # A report that fits no text of ours by then never will (common practice, no source).
 _MATCH_WAIT = timedelta(days=7)
-_UNREAD = receipt.c.state == InboundState.stored
+_UNREAD = receipt.c.state == fixed(InboundState.stored)
 
 
 def apply_reports(conn: Connection, now: datetime, limit: int = 500) -> int:
@@ -88,4 +88,4 @@ def set_aside_unmatched(conn: Connection, now: datetime, limit: int = 500) -> in
         .cte("old")
     )
     aside = update(receipt).where(receipt.c.id.in_(select(old.c.id))).values(state=InboundState.set_aside)
-    return conn.execute(aside).rowcount
+    return len(conn.execute(aside.returning(receipt.c.id)).all())
