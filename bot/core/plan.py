@@ -147,7 +147,8 @@ class _Start:
 
 
 def _start(anchor: Anchor, pair: Pair) -> _Start | None:
-    home = max(pair.discharged_at, pair.enrolled_at).astimezone(UTC)
+    # In UTC first: Python compares two times of one zone by the wall clock, which a long night turns round.
+    home = max(pair.discharged_at.astimezone(UTC), pair.enrolled_at.astimezone(UTC))
     if anchor is Anchor.birth:
         return _Start(pair.youngest.born_on, latest_birth(pair), 1, home)
     if anchor is Anchor.discharge:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import date, datetime, time, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 
 from bot.core.pair import Answer, Assessment, Pair, Review, Site
 from bot.core.plan import DAY, at_local, small_or_twin
@@ -60,7 +60,7 @@ def next_review(
     seen = {assessment.baby: assessment for assessment in assessments}
     problems: list[str] = []
     for baby in pair.living:
-        answers = (answer for answer in pair.answers if timedelta(0) <= now - answer.at < RECENT)
+        answers = (answer for answer in pair.answers if now.astimezone(UTC) - answer.at < RECENT)
         found = feeding_problems(
             seen.get(baby.ordinal), (a for a in answers if a.baby in (None, baby.ordinal)), policy
         )

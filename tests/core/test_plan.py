@@ -136,6 +136,18 @@ def test_a_discharge_in_the_second_coming_of_an_hour_is_not_taken_for_the_first(
     assert contact.due_at == left
 
 
+def test_enrolment_in_the_second_coming_of_an_hour_is_after_discharge_in_the_first():
+    london = ZoneInfo("Europe/London")
+    left = datetime(2026, 10, 25, 1, 50, tzinfo=london)
+    enrolled = datetime(2026, 10, 25, 1, 10, tzinfo=london, fold=1)  # 20 minutes later
+    pair = a_pair(zone="Europe/London", born_at=left - DAY, discharged_at=left, enrolled_at=enrolled)
+    advice = a_spec(kind=ContactKind.advice, anchor=Anchor.discharge)
+
+    (contact,) = planned(pair, a_schedule(advice, **NO_QUIET))
+
+    assert contact.due_at == datetime(2026, 10, 25, 1, 10, tzinfo=UTC)
+
+
 @pytest.mark.parametrize(
     ("born", "second_day"),
     [
@@ -233,6 +245,24 @@ def test_a_contact_taken_up_late_keeps_quiet_hours_and_validity(now, expected):
     (contact,) = planned(a_pair(), schedule)
 
     assert send_at(contact, schedule, wall(now)) == (expected and wall(expected))
+
+
+@pytest.mark.parametrize(
+    ("utc", "until", "end"),
+    [
+        pytest.param("2026-10-25 00:15", "01:30", "2026-10-25 00:30", id="first 01:15: the first 01:30"),
+        pytest.param("2026-10-25 01:15", "01:30", "2026-10-25 01:30", id="second 01:15: the second 01:30"),
+        pytest.param("2026-03-29 00:15", "01:30", "2026-03-29 01:30", id="01:30 left out: 02:30 BST"),
+        pytest.param("2026-03-28 22:00", "08:00", "2026-03-29 07:00", id="through a short night"),
+    ],
+)
+def test_quiet_hours_of_london_end_right_when_its_clocks_change(utc, until, end):
+    schedule = a_schedule(quiet_from=time(20), quiet_until=time.fromisoformat(until))
+    instant = datetime.fromisoformat(utc).replace(tzinfo=UTC)
+
+    result = out_of_quiet(instant, schedule, ZoneInfo("Europe/London"))
+
+    assert result == datetime.fromisoformat(end).replace(tzinfo=UTC)
 
 
 # ---------------------------------------------------------------- questions
@@ -536,7 +566,7 @@ def test_every_contact_is_well_timed(pair, schedule):
         assert contact.due_at.tzinfo is UTC
         assert contact.valid_until.tzinfo is UTC
         assert contact.due_local.tzinfo is pair.tz
-        assert contact.due_local == contact.due_at < contact.valid_until
+        assert contact.due_local.astimezone(UTC) == contact.due_at < contact.valid_until
         assert contact.due_at >= home
         assert not is_quiet(contact.due_local.time(), schedule)
 
