@@ -20,12 +20,14 @@ from bot.core.follow.events import (
     Effect,
     Enrolled,
     Event,
+    Replanned,
     ReplyRead,
     ReviewRecorded,
     StaffActed,
     Undelivered,
     Woke,
 )
+from bot.core.follow.replanned import nothing_else, skip_what_is_past
 from bot.core.follow.replies import reply_read
 from bot.core.follow.reviews import record_review
 from bot.core.follow.staff import staff_acted
@@ -37,6 +39,7 @@ __all__ = ["Content", "follow"]
 
 _STEPS: Mapping[type, Callable[[Draft, Any], None]] = {
     Enrolled: enrolled,
+    Replanned: nothing_else,
     Woke: woke,
     ReplyRead: reply_read,
     Delivered: delivered,
@@ -52,11 +55,14 @@ def follow(pair: Pair, event: Event, content: Content, now: datetime) -> tuple[P
     Raises Conflict, Invalid or NotFound (nothing has changed then) where a person asked for what can't be.
     """
     draft = Draft(pair, content, now)
+    stamp = plan_stamp(content.schedule, pair.site)
+    if pair.plan_stamp not in ("", stamp):
+        skip_what_is_past(draft)
     _STEPS[type(event)](draft, event)
     phone_busy = isinstance(event, Woke) and event.phone_busy
     after = replace(
         draft.pair,
         wake_at=wake_at(draft, phone_busy),
-        plan_stamp=plan_stamp(content.schedule, draft.pair.site),
+        plan_stamp=stamp,
     )
     return after, tuple(draft.effects)

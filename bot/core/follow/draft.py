@@ -40,7 +40,8 @@ class Content:
 
     @property
     def known(self) -> Known:
-        return Known(self.questions, frozenset(self.rules.vocabulary.facts))
+        vocabulary = self.rules.vocabulary
+        return Known(self.questions, frozenset(vocabulary.facts), vocabulary.signs)
 
 
 @dataclass(slots=True)

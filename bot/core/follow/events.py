@@ -47,6 +47,11 @@ class ReplyRead:
 
 
 @dataclass(frozen=True, slots=True)
+class Replanned:
+    """A new edition of the schedule, or of the site, is in force: the pair's timers are set anew."""
+
+
+@dataclass(frozen=True, slots=True)
 class Delivered:
     """The network says that the phone has the text."""
 
@@ -81,7 +86,7 @@ class StaffActed:
     action: Action
 
 
-Event = Enrolled | Woke | ReplyRead | Delivered | Undelivered | ReviewRecorded | StaffActed
+Event = Enrolled | Woke | Replanned | ReplyRead | Delivered | Undelivered | ReviewRecorded | StaffActed
 
 # ---------------------------------------------------------------- what staff can do
 

@@ -1,0 +1,68 @@
+"""The content that ships with the program, loaded and checked once: texts, words, questions, rules, schedules."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+from bot.content.lexicon import load_lexicons, load_questions
+from bot.content.rules import OCCASIONS, load_occasions, load_rules, rules_from
+from bot.content.schedule import load_schedules
+from bot.content.source import content_root
+from bot.content.texts import Texts, load_texts
+from bot.core.errors import Invalid
+from bot.core.reader import Lexicon
+from bot.core.reader.lexicon import Question
+from bot.core.schedule import Schedule
+from bot.core.triage_rules import Occasion, RuleSet
+
+
+@dataclass(frozen=True, slots=True)
+class Factory:
+    texts: Texts
+    lexicons: Mapping[str, Lexicon]
+    questions: Mapping[str, Question]
+    rules: RuleSet
+    occasions: Mapping[str, Occasion]
+    schedules: Mapping[str, Schedule]
+
+
+@cache
+def load_factory(root: Path | None = None) -> Factory:
+    """Load everything from `root` (default: where this installation keeps it). Raises Invalid with all faults
+    of the first part that has any."""
+    root = root or content_root()
+    messages = root / "messages"
+    texts, questions = load_texts(root), load_questions(messages)
+    return Factory(
+        texts=texts,
+        lexicons=load_lexicons(messages),
+        questions=questions,
+        rules=load_rules(root),
+        occasions=load_occasions(root),
+        schedules=load_schedules(messages, set(questions), set(texts.keys)),
+    )
+
+
+def rules_body(root: Path | None = None) -> dict[str, Any]:
+    """The rules as an edition keeps them: the parsed files, by name."""
+    messages = (root or content_root()) / "messages"
+    files = {path.name: _parsed(path) for path in sorted((messages / "rules").glob("*.toml"))}
+    files.pop(OCCASIONS)
+    return {"facts": _parsed(messages / "facts.toml"), "files": files}
+
+
+def rules_of(body: Mapping[str, Any]) -> RuleSet:
+    """The rules of an edition. Raises Invalid with every fault."""
+    rules, problems = rules_from(body["facts"], body["files"])
+    if problems:
+        raise Invalid(problems)
+    return rules
+
+
+def _parsed(path: Path) -> dict[str, Any]:
+    return tomllib.loads(path.read_text("utf-8"))

@@ -1,0 +1,78 @@
+"""The content in force: published editions from the database, the factory's own where nobody edited."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from datetime import UTC, datetime, timedelta
+from typing import Any
+
+from sqlalchemy import Connection
+
+from bot.clock import Clock
+from bot.content.factory import Factory, rules_body, rules_of
+from bot.content.schedule import schedule_from, schedule_to
+from bot.core.follow import Content
+from bot.store import editions
+from bot.store.editions import Edition
+from bot.store.engine import Store
+
+SCHEDULE, RULES, STANDARD = "schedule", "rules", "standard"
+# How stale the content may be, by the machine and by programme time: publishing looks a day ahead.
+_FRESH = timedelta(seconds=1)
+_SAME_MINUTE = timedelta(minutes=1)
+
+
+def publish_factory(store: Store, factory: Factory, now: datetime) -> None:
+    """Publish what the program brings where nobody edited; an edited piece is left as it stands."""
+    with store.write() as conn:
+        for name, schedule in factory.schedules.items():
+            _publish(conn, SCHEDULE, name, schedule_to(schedule), now)
+        _publish(conn, RULES, STANDARD, rules_body(), now)
+
+
+def _publish(conn: Connection, kind: str, name: str, body: Mapping[str, Any], now: datetime) -> None:
+    standing = editions.newest(conn, kind, name)
+    if standing is None or (standing.origin == "factory" and standing.sha256 != editions.digest(body)):
+        editions.publish(conn, kind, name, body, at=now, effective_from=now, origin="factory")
+
+
+class LiveContent:
+    """Gives the content in force each time it is called; editions are parsed once."""
+
+    def __init__(self, store: Store, factory: Factory, clock: Clock) -> None:
+        self._store, self._factory, self._clock = store, factory, clock
+        self._content: Content | None = None
+        self._machine = self._programme = datetime.min.replace(tzinfo=UTC)
+        self._parsed: dict[str, Any] = {}
+
+    def __call__(self) -> Content:
+        machine, programme = self._clock.machine(), self._clock.now()
+        if self._content is None or not self._is_fresh(machine, programme):
+            self._content = self._load(programme)
+            self._machine, self._programme = machine, programme
+        return self._content
+
+    def _is_fresh(self, machine: datetime, programme: datetime) -> bool:
+        return machine - self._machine < _FRESH and abs(programme - self._programme) < _SAME_MINUTE
+
+    def _load(self, now: datetime) -> Content:
+        with self._store.read() as conn:
+            schedules = editions.in_force(conn, SCHEDULE, now)
+            rules = editions.in_force(conn, RULES, now)
+        return Content(
+            schedule=self._once(schedules[STANDARD], schedule_of),
+            rules=self._once(rules[STANDARD], lambda edition: rules_of(edition.body)),
+            occasions=self._factory.occasions,
+            questions=frozenset(self._factory.questions),
+        )
+
+    def _once(self, edition: Edition, parse: Callable[[Edition], Any]) -> Any:
+        key = f"{edition.kind}:{edition.name}:{edition.number}"
+        if key not in self._parsed:
+            self._parsed[key] = parse(edition)
+        return self._parsed[key]
+
+
+def schedule_of(edition: Edition) -> Any:
+    """The schedule of an edition; it carries the number, so that a plan says what it was made from."""
+    return schedule_from({**edition.body, "edition": edition.number})

@@ -1,0 +1,65 @@
+"""Which pairs are concerned: by the phone they share, by the plan they were made from. For workers only."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Collection, Iterable, Sequence
+from itertools import pairwise
+from uuid import UUID
+
+from sqlalchemy import Connection, Select, select
+
+from bot.core.checkin import ASKED
+from bot.core.pair import Pair
+from bot.core.states import EnrolmentState
+from bot.store import tables as t
+from bot.store.engine import sealer_of
+from bot.store.pairs import load_pairs
+
+
+def busy_pairs(conn: Connection, pairs: Sequence[Pair]) -> frozenset[UUID]:
+    """Give the pairs whose phone carries the open question of another mother."""
+    sealer = sealer_of(conn)
+    keys = {pair.id: sealer.phone_key(pair.mother.phone) for pair in pairs if pair.mother.phone}
+    query = select(t.question.c.phone_key, t.question.c.enrolment).where(
+        t.question.c.phone_key.in_(set(keys.values())), t.question.c.state.in_(ASKED)
+    )
+    open_on = {key: enrolment for key, enrolment in conn.execute(query)}
+    return frozenset(pair for pair, key in keys.items() if open_on.get(key, pair) != pair)
+
+
+def pairs_on_phones(conn: Connection, phone_keys: Collection[bytes]) -> dict[bytes, list[Pair]]:
+    """Load and lock, by number, every pair whose mother has one of these numbers now, closed ones too."""
+    query = (
+        select(t.mother.c.phone_key, t.enrolment.c.id)
+        .join(t.enrolment, t.enrolment.c.mother == t.mother.c.id)
+        .where(t.mother.c.phone_key.in_(phone_keys))
+    )
+    key_of = {enrolment: key for key, enrolment in conn.execute(query)}
+    found: dict[bytes, list[Pair]] = defaultdict(list)
+    for pair in load_pairs(conn, key_of, lock=True):
+        found[key_of[pair.id]].append(pair)
+    return found
+
+
+def planned_otherwise(conn: Connection, stamps: Iterable[str], limit: int) -> list[UUID]:
+    """Give pairs that are followed by a plan made from anything but these editions.
+
+    What lies between the stamps in force is read from the index as ranges, so that pairs whose plan is up to
+    date cost nothing.
+    """
+    found: list[UUID] = []
+    for after, before in pairwise([None, *sorted(set(stamps)), None]):
+        if len(found) < limit:
+            found += conn.scalars(_between(after, before).limit(limit - len(found)))
+    return found
+
+
+def _between(after: str | None, before: str | None) -> Select[tuple[UUID]]:
+    stamp = t.enrolment.c.plan_stamp
+    query = select(t.enrolment.c.id).where(t.enrolment.c.state != t.fixed(EnrolmentState.closed))
+    if after is not None:
+        query = query.where(stamp > after)
+    if before is not None:
+        query = query.where(stamp < before)
+    return query.with_for_update(skip_locked=True)
