@@ -8,8 +8,8 @@ from bot.core.follow import Content
 from bot.core.follow.events import Replanned
 from bot.core.plan import plan_stamp
 from bot.steps.following import followed, store_changes
-from bot.store.engine import Store
 from bot.store.due import planned_otherwise
+from bot.store.engine import Store
 from bot.store.pairs import load_pairs
 from bot.store.sites import all_sites
 

@@ -24,7 +24,7 @@ def busy_pairs(conn: Connection, pairs: Sequence[Pair]) -> frozenset[UUID]:
     query = select(t.question.c.phone_key, t.question.c.enrolment).where(
         t.question.c.phone_key.in_(set(keys.values())), t.question.c.state.in_(ASKED)
     )
-    open_on = {key: enrolment for key, enrolment in conn.execute(query)}
+    open_on = {row.phone_key: row.enrolment for row in conn.execute(query)}
     return frozenset(pair for pair, key in keys.items() if open_on.get(key, pair) != pair)
 
 
@@ -35,7 +35,7 @@ def pairs_on_phones(conn: Connection, phone_keys: Collection[bytes]) -> dict[byt
         .join(t.enrolment, t.enrolment.c.mother == t.mother.c.id)
         .where(t.mother.c.phone_key.in_(phone_keys))
     )
-    key_of = {enrolment: key for key, enrolment in conn.execute(query)}
+    key_of = {row.id: row.phone_key for row in conn.execute(query) if row.phone_key}
     found: dict[bytes, list[Pair]] = defaultdict(list)
     for pair in load_pairs(conn, key_of, lock=True):
         found[key_of[pair.id]].append(pair)
@@ -55,7 +55,7 @@ def planned_otherwise(conn: Connection, stamps: Iterable[str], limit: int) -> li
     return found
 
 
-def _between(after: str | None, before: str | None) -> Select[tuple[UUID]]:
+def _between(after: str | None, before: str | None) -> Select[UUID]:
     stamp = t.enrolment.c.plan_stamp
     query = select(t.enrolment.c.id).where(t.enrolment.c.state != t.fixed(EnrolmentState.closed))
     if after is not None:
