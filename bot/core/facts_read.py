@@ -1,7 +1,7 @@
 """JSON facts -> `Facts`, or every fault at once.
 
-Numbers stand as `8` or `{"low": 8, "high": 10}`; one end may be null. Unknown keys are refused, so that
-no fact is silently passed over. null beside a known key means 'not known'.
+Numbers stand as `8` or `{"low": 8, "high": 10}`; one end may be null or left out. Unknown keys are refused,
+so that no fact is silently passed over. null beside a known key means 'not known'.
 """
 
 from __future__ import annotations
@@ -113,12 +113,12 @@ class _Reader:
         if not isinstance(raw, Mapping):
             exact = self.number(raw, path, lowest, highest, spec.whole)
             return None if exact is None else Span(exact, exact)
-        if set(raw) != {"low", "high"}:
+        if not set(raw) <= {"low", "high"}:
             self.fault(path, 'must be a number or {"low": n, "high": n}, either of them null when open.')
             return None
         before = len(self.problems)
         low, high = (
-            self.number(raw[end], f"{path}.{end}", lowest, highest, spec.whole) for end in ("low", "high")
+            self.number(raw.get(end), f"{path}.{end}", lowest, highest, spec.whole) for end in ("low", "high")
         )
         if len(self.problems) > before:
             return None

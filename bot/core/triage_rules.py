@@ -209,8 +209,8 @@ class RuleSet:
         """One table for each cell of k and hours; cells with the same rules share it."""
         shared: dict[tuple[int, ...], Table] = {}
         tables = {}
-        for i, k in enumerate([-1.0, *k_cuts]):
-            for j, hours in enumerate([-1.0, *hour_cuts]):
+        for i, k in enumerate([0.0, *k_cuts]):
+            for j, hours in enumerate([0.0, *hour_cuts]):
                 active = tuple(n for n, rule in enumerate(self.rules) if rule.window.holds(int(k), hours))
                 if active not in shared:
                     shared[active] = self._table(active)
