@@ -116,11 +116,12 @@ def released(item: Escalation) -> Escalation:
     return replace(item, state=move(item.state, EscalationState.waiting), taken_by=None, taken_at=None)
 
 
-def closed(item: Escalation, found: str, now: datetime) -> Escalation:
+def closed(item: Escalation, found: str, now: datetime, note: str | None = None) -> Escalation:
     """Close it with what was found. Raises Conflict when nobody spoke to her and nothing says why."""
     if not found.strip():
         raise Conflict("Say what was found before you close this.")
-    return replace(item, state=move(item.state, EscalationState.closed), closed_at=now, disposition=found)
+    state = move(item.state, EscalationState.closed)
+    return replace(item, state=state, closed_at=now, disposition=found, note=note)
 
 
 def with_urgency(item: Escalation, urgency: Urgency, due: Mapping[Urgency, timedelta] = DUE) -> Escalation:

@@ -206,7 +206,8 @@ class Escalation:
     spoken_at: datetime | None = None
     not_before: datetime | None = None
     closed_at: datetime | None = None
-    disposition: str = ""
+    disposition: str = ""  # what was found: the id of one of a guide's findings, or of a reason for the end
+    note: str | None = None  # in the words of staff; sealed where it is stored
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,10 +8,8 @@ from flask import Blueprint, Flask, Response, current_app, request
 from prometheus_client import CollectorRegistry, Counter, generate_latest
 from prometheus_client.core import GaugeMetricFamily, Metric
 from prometheus_client.exposition import CONTENT_TYPE_PLAIN_0_0_4
-from sqlalchemy.exc import SQLAlchemyError
 
 from bot.store.counts import work_waiting
-from bot.store.migrate import is_current
 from bot.web.parts import parts
 
 door = Blueprint("health", __name__)
@@ -52,12 +50,8 @@ def alive() -> Response:
 @door.get("/readyz")
 def ready() -> Response:
     """Say that the database answers and its tables are the newest, or 503 with what is missing."""
-    try:
-        with parts().store.read() as conn:
-            fault = "" if is_current(conn) else "The tables are older than the program: run `dunnock init`."
-    except SQLAlchemyError:
-        fault = "The database does not answer."
-    return Response((fault or "ok") + "\n", 503 if fault else 200, mimetype="text/plain")
+    faults = parts().faults()
+    return Response("\n".join(faults or ["ok"]) + "\n", 503 if faults else 200, mimetype="text/plain")
 
 
 @door.get("/metrics")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from datetime import timedelta
 
@@ -15,12 +15,14 @@ from bot.store.engine import Store
 
 @dataclass(frozen=True, slots=True)
 class Parts:
-    """`content` gives the newest published edition each time it is asked."""
+    """`content` gives the newest published edition each time it is asked; `faults` says what keeps the
+    service from being ready, in words, empty when nothing does."""
 
     store: Store
     clock: Clock
     content: Callable[[], Content]
     secret_key: str = field(repr=False)  # signs sessions and forms
+    faults: Callable[[], Sequence[str]]
     demo: bool = False  # an invented district: says so on every page
     https: bool = True  # cookies go over https only; False in the demo on one's own machine
     idle: timedelta = timedelta(minutes=30)  # a session that rests so long is over

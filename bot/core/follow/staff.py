@@ -77,7 +77,7 @@ def _close(draft: Draft, action: act.Close, by: UUID) -> None:
     if draft.pair.state is EnrolmentState.held:
         raise Conflict("Decide first what happens to this pair: follow again, or end the follow-up.")
     item = draft.must_escalation()
-    draft.put_escalation(inbox.closed(item, action.found, draft.now))
+    draft.put_escalation(inbox.closed(item, action.found, draft.now, action.note.strip() or None))
     draft.note("escalation", item.state.value, "closed", action.found, by)
 
 

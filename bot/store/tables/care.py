@@ -120,6 +120,7 @@ class _Escalation(TypedColumns):
     not_before: Column[datetime | None] = Column(Instant, nullable=True)
     closed_at: Column[datetime | None] = Column(Instant, nullable=True)
     disposition: Column[str] = Column(Text, nullable=False)
+    note: Column[bytes | None] = Column(Sealed, nullable=True)
 
 
 class _Finding(TypedColumns):

@@ -332,6 +332,7 @@ def upgrade() -> None:
         sa.Column("not_before", types.Instant(), nullable=True),
         sa.Column("closed_at", types.Instant(), nullable=True),
         sa.Column("disposition", sa.Text(), nullable=False),
+        sa.Column("note", sa.LargeBinary(), nullable=True),
         sa.CheckConstraint(
             "(state = 'closed') = (closed_at IS NOT NULL)", name=op.f("ck_escalation_closed_has_time")
         ),
