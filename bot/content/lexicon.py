@@ -1,0 +1,240 @@
+"""messages/ as the reader needs it: questions.toml, signs.toml and lexicons/*.toml in, compiled Lexicons out.
+
+The models below are the schema of a language file; what each field means to a speaker stands as comments in
+messages/lexicons/en.toml. Unknown keys are refused, and all faults of all files are named at once.
+"""
+
+import tomllib
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any, Literal
+
+from pydantic import BaseModel, ConfigDict, Field, ValidationError
+
+from bot.core.errors import Invalid, Problem
+from bot.core.reader import Lexicon, LexiconFile, Question, compile_lexicon
+from bot.core.reader.lexicon import SignPhrases
+from bot.core.reader.phrases import PhraseError
+
+FALLBACK = "en"
+Phrases = list[str]
+
+
+class _Strict(BaseModel):
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+class _Numbers(_Strict):
+    words: dict[float, Phrases] = Field(default_factory=dict)
+    tens: dict[float, Phrases] = Field(default_factory=dict)
+    units_before_tens: bool = False
+    phrases: dict[float, Phrases] = Field(default_factory=dict)
+    about: dict[float, Phrases] = Field(default_factory=dict)
+    sounds_like: dict[float, Phrases] = Field(default_factory=dict)
+    never: Phrases = Field(default_factory=list)
+    not_here: Phrases = Field(default_factory=list)
+    doubtful: Phrases = Field(default_factory=list)
+    before_doubtful: Phrases = Field(default_factory=list)
+
+
+class _Letters(_Strict):
+    joined_before: Phrases = Field(default_factory=list)
+    dropped_before: Phrases = Field(default_factory=list)
+
+
+def _section(name: str, fields: str) -> type[_Strict]:
+    """A section of phrase lists, each of which may be left out."""
+    from pydantic import create_model
+
+    spec: dict[str, Any] = {f: (Phrases, Field(default_factory=list)) for f in fields.split()}
+    return create_model(name, __base__=_Strict, **spec)
+
+
+_Lists = _section(
+    "_Lists", "baby mother other messages very breast milk not be feed fed hot cold person food"
+)
+_Amounts = _section(
+    "_Amounts",
+    "about about_after more_than at_least or_more and_more less_than at_most or_less and_less between to or and plus "
+    "out_of and_half times every every_hour hourly clock_before clock_after day_number old temperature weight money "
+    "money_after",
+)
+_Units = _section("_Units", "hour minute day weight volume temperature fahrenheit other")
+_Nouns = _section("_Nouns", "feeds wet_nappies dirty_nappies nappies pain other_food")
+_Answers = _section("_Answers", "yes no plain_no none not_yet vague dont_know")
+_Dayparts = _section("_Dayparts", "day night morning afternoon evening since")
+_Frame = _section("_Frame", "not no after_no not_think not_after free_of transparent if asks past over and correction")
+_Harmless = _section("_Harmless", "figurative baby_is_well")
+_Concern = _section("_Concern", "danger content other_day")
+_Intents = _section("_Intents", "bereaved wrong_number call_me opt_out opt_out_unsure opt_in")
+_Keywords = _section("_Keywords", "opt_out opt_in beside")
+_Thanks = _section("_Thanks", "thanks courtesy")
+_Ordinary = _section("_Ordinary", "words")
+
+
+class _Says(_Strict):
+    yes: Phrases = Field(default_factory=list)
+    no: Phrases = Field(default_factory=list)
+
+
+class _Sign(_Strict):
+    name: str
+    about: dict[Literal["baby", "mother"], str]
+    say: Phrases
+    unless: Phrases = Field(default_factory=list)
+
+
+class _Language(_Strict):
+    language: str
+    reviewed_by: str
+    reviewed_on: str
+    numbers: _Numbers = Field(default_factory=_Numbers)
+    letters: _Letters = Field(default_factory=_Letters)
+    lists: _Lists = Field(default_factory=_Lists)  # type: ignore[valid-type]
+    amounts: _Amounts = Field(default_factory=_Amounts)  # type: ignore[valid-type]
+    units: _Units = Field(default_factory=_Units)  # type: ignore[valid-type]
+    nouns: _Nouns = Field(default_factory=_Nouns)  # type: ignore[valid-type]
+    answers: _Answers = Field(default_factory=_Answers)  # type: ignore[valid-type]
+    dayparts: _Dayparts = Field(default_factory=_Dayparts)  # type: ignore[valid-type]
+    says: dict[str, _Says] = Field(default_factory=dict)
+    frame: _Frame = Field(default_factory=_Frame)  # type: ignore[valid-type]
+    harmless: _Harmless = Field(default_factory=_Harmless)  # type: ignore[valid-type]
+    concern: _Concern = Field(default_factory=_Concern)  # type: ignore[valid-type]
+    intents: _Intents = Field(default_factory=_Intents)  # type: ignore[valid-type]
+    not_intents: _Intents = Field(default_factory=_Intents)  # type: ignore[valid-type]
+    keywords: _Keywords = Field(default_factory=_Keywords)  # type: ignore[valid-type]
+    thanks: _Thanks = Field(default_factory=_Thanks)  # type: ignore[valid-type]
+    ordinary: _Ordinary = Field(default_factory=_Ordinary)  # type: ignore[valid-type]
+    sign: list[_Sign] = Field(default_factory=list)
+
+
+class _QuestionEntry(_Strict):
+    id: str
+    kind: Literal["count", "scale", "yes_no", "any"]
+    subject: Literal["baby", "mother"]
+    unit: str
+    max_plausible: float
+    stop_may_mean_stopped_feeding: bool = False
+    source: str
+    meaning: str
+
+
+class _Questions(_Strict):
+    question: list[_QuestionEntry]
+
+
+class _SignEntry(_Strict):
+    id: str
+    subject: Literal["baby", "mother"]
+    meaning: str
+
+
+class _Signs(_Strict):
+    sign: list[_SignEntry]
+
+
+_SECTIONS = (
+    "amounts", "units", "nouns", "answers", "dayparts", "frame", "harmless", "concern", "intents", "not_intents",
+    "keywords", "thanks", "ordinary",
+)  # fmt: skip
+
+
+def load_questions(root: Path) -> Mapping[str, Question]:
+    """The questions of messages/questions.toml by id. `root` is the folder messages/. Raises Invalid."""
+    loaded: _Questions = _checked(root / "questions.toml", _Questions)
+    return {
+        q.id: Question(q.id, q.kind, q.subject, q.max_plausible, q.stop_may_mean_stopped_feeding)
+        for q in loaded.question
+    }
+
+
+def load_signs(root: Path) -> Mapping[str, _SignEntry]:
+    """The danger signs of messages/signs.toml by id: subject and meaning. Raises Invalid."""
+    loaded: _Signs = _checked(root / "signs.toml", _Signs)
+    return {s.id: s for s in loaded.sign}
+
+
+def load_lexicons(root: Path) -> Mapping[str, Lexicon]:
+    """Every language of messages/lexicons/ by its code, English first. `root` is the folder messages/.
+
+    Raises Invalid with every fault of every file.
+    """
+    questions, signs = load_questions(root), load_signs(root)
+    paths = sorted((root / "lexicons").glob("*.toml"), key=lambda p: (p.stem != FALLBACK, p.stem))
+    problems: list[Problem] = []
+    lexicons: dict[str, Lexicon] = {}
+    for path in paths:
+        try:
+            entry: _Language = _checked(path, _Language)
+            problems += _faults(path, entry, questions, signs)
+            lexicons[entry.language] = compile_lexicon(_as_file(entry), questions, lexicons.get(FALLBACK))
+        except Invalid as fault:
+            problems += fault.problems
+        except PhraseError as fault:
+            problems += [Problem(path.name, line) for line in str(fault).splitlines()]
+    if problems:
+        raise Invalid(problems)
+    return lexicons
+
+
+def _checked(path: Path, model: type[Any]) -> Any:
+    try:
+        return model.model_validate(tomllib.loads(path.read_text(encoding="utf-8")))
+    except (OSError, tomllib.TOMLDecodeError) as fault:
+        raise Invalid([Problem(path.name, f"cannot be read: {fault}")]) from fault
+    except ValidationError as fault:
+        raise Invalid(
+            [Problem(f"{path.name}: {'.'.join(map(str, e['loc']))}", e["msg"]) for e in fault.errors()]
+        ) from fault
+
+
+def _faults(
+    path: Path, entry: _Language, questions: Mapping[str, Question], signs: Mapping[str, _SignEntry]
+) -> list[Problem]:
+    """What the shape alone cannot show: unknown questions and signs, a sign under the wrong person."""
+    problems = [
+        Problem(f"{path.name}: says.{q}", "no such question in questions.toml") for q in entry.says if q not in questions
+    ]
+    if entry.language != path.stem:
+        problems.append(Problem(f"{path.name}: language", f"must be '{path.stem}', like the file's name"))
+    for sign in entry.sign:
+        for person, sign_id in sign.about.items():
+            if sign_id not in signs:
+                problems.append(Problem(f"{path.name}: sign {sign.name}", f"'{sign_id}' is not in signs.toml"))
+            elif signs[sign_id].subject != person:
+                problems.append(Problem(f"{path.name}: sign {sign.name}", f"'{sign_id}' is not a sign of the {person}"))
+    return problems
+
+
+def _as_file(entry: _Language) -> LexiconFile:
+    phrases: dict[str, list[str]] = {}
+    for section in _SECTIONS:
+        for name, members in getattr(entry, section).model_dump().items():
+            phrases[f"{section}.{name}"] = members
+    for question, says in entry.says.items():
+        phrases[f"says.{question}.yes"] = says.yes
+        phrases[f"says.{question}.no"] = says.no
+    n = entry.numbers
+    phrases |= {f"number.{value:g}": members for value, members in n.phrases.items()}
+    phrases |= {f"number_about.{value:g}": members for value, members in n.about.items()}
+    phrases |= {"numbers.not_here": n.not_here, "numbers.doubtful": n.doubtful}
+    phrases |= {"numbers.before_doubtful": n.before_doubtful}
+    return LexiconFile(
+        language=entry.language,
+        reviewed_by=entry.reviewed_by,
+        reviewed_on=entry.reviewed_on,
+        numbers=_by_word(n.words),
+        tens=_by_word(n.tens),
+        units_before_tens=n.units_before_tens,
+        sounds_like=_by_word(n.sounds_like),
+        never_numbers=n.never,
+        joined_before=entry.letters.joined_before,
+        dropped_before=entry.letters.dropped_before,
+        lists=entry.lists.model_dump(),  # type: ignore[attr-defined]
+        phrases=phrases,
+        signs=[SignPhrases(s.name, {str(k): v for k, v in s.about.items()}, s.say, s.unless) for s in entry.sign],
+    )
+
+
+def _by_word(values: Mapping[float, Phrases]) -> dict[str, float]:
+    return {word: value for value, words in values.items() for word in words}

@@ -1,0 +1,384 @@
+"""Which amount, yes or no answers which question.
+
+In go a Scan with its amounts and dangers and the questions asked, out come answers by question id. A noun beside an
+amount decides first ('6 wet'); bare answers go by the order asked, and only when their number matches. What can be
+read two ways is no answer, or an answer that a person must see.
+"""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+from bot.core.reader.lexicon import Lexicon, Question
+from bot.core.reader.numbers import Quantity
+from bot.core.reader.scan import Scan
+from bot.core.reader.signs import DENIED, PRESENT, Dangers
+from bot.core.reader.types import Amount, Match, Reason
+
+NAPPIES = ("wet_nappies", "dirty_nappies")
+DANGER_QUESTIONS = {"worry": ("baby", "mother"), "baby_danger": ("baby",), "mother_danger": ("mother",)}
+_WORDED = ("yes", "no", "none", "not_yet", "vague", "dont_know")
+_ITEM_GROUPS = ("nouns", "says", "answers", "dayparts")
+
+
+@dataclass(slots=True)
+class Item:
+    """A piece of a reply that can answer: an amount, a noun (question or 'nappies'), a statement, yes, no ..."""
+
+    kind: str
+    start: int
+    end: int
+    quantity: Quantity | None = None
+    question: str = ""
+
+
+@dataclass(slots=True)
+class Answered:
+    """Answers found so far; `used` holds the tokens they rest on."""
+
+    answers: dict[str, Amount | bool] = field(default_factory=dict)
+    notes: set[str] = field(default_factory=set)
+    reasons: set[Reason] = field(default_factory=set)
+    matches: list[Match] = field(default_factory=list)
+
+
+def answers(
+    scan: Scan, amounts: Sequence[Quantity], asked: Sequence[Question], dangers: Dangers, lexicon: Lexicon
+) -> Answered:
+    """Give what a reply says to the questions asked, and to others that it names."""
+    result = Answered()
+    items = _corrected(_items(scan, amounts, dangers), len(asked), result)
+    for q in (i.quantity for i in items if i.quantity):
+        result.reasons |= q.reasons
+    by_noun, bare = _by_noun(scan, items, asked, result)
+    for name, found in by_noun.items():
+        if name in lexicon.questions:
+            _settle(scan, lexicon.questions[name], found, result)
+    _statements(scan, items, asked, result)
+    _bare(scan, bare, [q for q in asked if q.id not in result.answers], by_noun, result)
+    _from_dangers(asked, dangers, result)
+    return result
+
+
+def _items(scan: Scan, amounts: Sequence[Quantity], dangers: Dangers) -> list[Item]:
+    """Pieces in order, the longest at each place; words used up in denying a danger are none."""
+    candidates = [Item("amount", q.start, q.end, q) for q in amounts if q.kind == "count"]
+    for f in scan.found:
+        group, _, name = f.label.partition(".")
+        if group in _ITEM_GROUPS and not any(i in dangers.denials for i in range(f.start, f.end)):
+            kind = {"nouns": "noun", "dayparts": "daypart"}.get(group, group)
+            if group == "answers":
+                candidates.append(Item(name, f.start, f.end))
+            else:
+                candidates.append(Item(kind, f.start, f.end, None, name))
+        elif f.label in ("frame.correction", "frame.and"):
+            candidates.append(Item(f.label[6:], f.start, f.end))
+    candidates += [Item("break", i, i + 1) for i, t in enumerate(scan.tokens) if t.kind in ("stop", "comma")]
+    candidates.sort(key=lambda i: (i.start, -(i.end - i.start), i.kind == "and"))
+    items: list[Item] = []
+    for item in candidates:
+        if item.kind == "plain_no":
+            continue
+        if items and item.start < items[-1].end:
+            longer = item.kind == "amount" and items[-1].kind not in ("amount", "noun")
+            if not longer or item.end <= items[-1].end:
+                continue
+            items.pop()
+        items.append(item)
+    return items
+
+
+def _corrected(items: list[Item], asked: int, result: Answered) -> list[Item]:
+    """'8 no sorry 7' and 'not 8, 6': the last amount stands."""
+    kept: list[Item] = []
+    for n, item in enumerate(items):
+        following = next((i for i in items[n + 1 :] if i.kind not in ("break", "and", "no")), None)
+        earlier = next((k for k in reversed(kept) if k.kind in ("amount", "no", "yes", "none")), None)
+        corrects = item.kind == "correction" or (
+            item.kind == "no" and asked == 1 and earlier is not None and earlier.kind == "amount" and _alone(items, n)
+        )
+        if corrects and earlier is not None and following is not None and following.kind in ("amount", "no", "none"):
+            kept.remove(earlier)
+            result.notes.add("corrected")
+        elif item.kind != "correction":
+            kept.append(item)
+    return kept
+
+
+def _alone(items: list[Item], n: int) -> bool:
+    """An amount stands straight before and after this 'no'."""
+    after = items[n + 1] if n + 1 < len(items) else None
+    before = items[n - 1]
+    return after is not None and after.kind == "amount" and before.kind in ("amount", "break")
+
+
+def _by_noun(
+    scan: Scan, items: list[Item], asked: Sequence[Question], result: Answered
+) -> tuple[dict[str, list[Item]], list[Item]]:
+    """Amounts that stand beside a noun, by question; and the items that stand alone."""
+    found: dict[str, list[Item]] = {}
+    bare: list[Item] = []
+    pending = ""
+    for segment in _segments(items):
+        nouns = _nouns(segment, asked, result)
+        numbers = [i for i in segment if i.kind == "amount"]
+        _set_dayparts(segment, numbers)
+        words = [i for i in segment if i.kind in _WORDED]
+        if nouns and numbers:
+            _pair(nouns, numbers, found)
+            pending = ""
+        elif nouns:
+            pending = _noun_without_number(nouns, words, found)
+        elif numbers and pending:
+            found.setdefault(pending, []).extend(numbers)
+            pending = ""
+        elif pending and words:
+            found.setdefault(pending, []).append(words[0])
+            pending = ""
+        else:
+            bare += [i for i in segment if i.kind == "amount" or i.kind in _WORDED]
+    if pending:
+        found.setdefault(pending, [])
+    return found, bare
+
+
+def _segments(items: list[Item]) -> list[list[Item]]:
+    segments: list[list[Item]] = [[]]
+    for item in items:
+        if item.kind in ("break", "and"):
+            segments.append([])
+        else:
+            segments[-1].append(item)
+    return [s for s in segments if s]
+
+
+def _nouns(segment: list[Item], asked: Sequence[Question], result: Answered) -> list[Item]:
+    """The nouns of a segment; 'nappies' alone means the kind that was asked about."""
+    ids = [q.id for q in asked]
+    nouns: list[Item] = []
+    for item in segment:
+        if item.kind != "noun":
+            continue
+        if item.question == "nappies":
+            open_ones = [n for n in NAPPIES if n in ids]
+            if len(open_ones) != 1:
+                if not any(i.kind == "noun" and i.question in NAPPIES for i in segment):
+                    result.reasons.add(Reason.SEVERAL_READINGS)
+                    nouns.append(Item("noun", item.start, item.end, None, "?"))
+                continue
+            item = Item("noun", item.start, item.end, None, open_ones[0])
+        if not nouns or nouns[-1].question != item.question:
+            nouns.append(item)
+    return nouns
+
+
+def _set_dayparts(segment: list[Item], numbers: list[Item]) -> None:
+    """'3 at night', 'night 3': which part of the day an amount is about."""
+    parts = [i for i in segment if i.kind == "daypart"]
+    if len(parts) == len(numbers):
+        for part, number in zip(parts, numbers, strict=True):
+            if number.quantity:
+                number.quantity.daypart = part.question
+
+
+def _pair(nouns: list[Item], numbers: list[Item], found: dict[str, list[Item]]) -> None:
+    """Give each amount its noun: the one after it when amounts come first, else the one before."""
+    amounts_first = numbers[0].start < nouns[0].start
+    for number in numbers:
+        if len(nouns) == 1:
+            noun = nouns[0]
+        elif amounts_first:
+            noun = next((n for n in nouns if n.start > number.start), nouns[-1])
+        else:
+            noun = next((n for n in reversed(nouns) if n.start < number.start), nouns[0])
+        found.setdefault(noun.question, []).append(number)
+
+
+def _noun_without_number(nouns: list[Item], words: list[Item], found: dict[str, list[Item]]) -> str:
+    """'no pain', 'pain no', 'wet many'; a lone noun waits for the amount that follows ('feeds: 8')."""
+    if len(nouns) == 1 and words:
+        found.setdefault(nouns[0].question, []).append(words[0])
+        return ""
+    for noun in nouns:
+        before = [w for w in words if w.end <= noun.start]
+        if before:
+            found.setdefault(noun.question, []).append(before[-1])
+            words.remove(before[-1])
+    return nouns[-1].question if not words and nouns[-1].question not in found else ""
+
+
+def _settle(scan: Scan, question: Question, found: list[Item], result: Answered) -> None:
+    """Make one answer of all items that belong to a question."""
+    amounts = [i.quantity for i in found if i.quantity]
+    words = [i.kind for i in found if i.kind in _WORDED]
+    if question.kind in ("count", "scale"):
+        amount = _one_amount(amounts, question, result) if amounts else _worded_amount(words, result)
+        if amount is not None and _plausible(amount, question, result):
+            result.answers[question.id] = amount
+    elif question.kind == "yes_no":
+        _worded_truth(question, words, bool(amounts), result)
+    for item in found:
+        result.matches.append(scan.match(item.start, item.end, question.id))
+
+
+def _one_amount(amounts: list[Quantity], question: Question, result: Answered) -> Amount | None:
+    for q in amounts:
+        result.notes |= q.notes
+    parts = [_single(q, question, result) for q in amounts]
+    known = [p for p in parts if p is not None]
+    if len(known) < len(parts):
+        result.reasons.add(Reason.SEVERAL_READINGS)
+        return None
+    if all(p == known[0] for p in known):
+        if amounts[0].daypart.startswith("since"):
+            result.notes.add("window")
+        return known[0]
+    if len({q.daypart for q in amounts if q.daypart}) == len(amounts):
+        result.notes.add("sum")
+        return Amount(_sum(p.low for p in known), _sum(p.high for p in known))
+    lows = [p.low for p in known if p.low is not None]
+    highs = [p.high for p in known if p.high is not None]
+    if len(known) == 2 and len(lows) == len(highs) == 1 and lows[0] < highs[0]:
+        return Amount(lows[0], highs[0])
+    counted = [p for p, q in zip(known, amounts, strict=True) if "interval" not in q.notes]
+    every = [p for p, q in zip(known, amounts, strict=True) if "interval" in q.notes]
+    if len(counted) == len(every) == 1 and _agree(counted[0], every[0]):
+        return counted[0]
+    result.reasons.add(Reason.SEVERAL_READINGS)
+    return None
+
+
+def _agree(counted: Amount, every: Amount) -> bool:
+    value = counted.low if counted.low is not None else counted.high
+    return value is not None and (every.low or 0) - 1 <= value <= (every.high or 0) + 1
+
+
+def _sum(values) -> float | None:  # type: ignore[no-untyped-def]
+    total = 0.0
+    for v in values:
+        if v is None:
+            return None
+        total += v
+    return total
+
+
+def _single(q: Quantity, question: Question, result: Answered) -> Amount | None:
+    """One amount as this question takes it; None when it can be read in two ways."""
+    if len(q.parts) == 2 and q.sep == "/" and question.kind == "scale" and q.parts[1] == question.max_plausible:
+        return Amount(q.parts[0], q.parts[0])
+    if q.sep in (",", "/") and not (question.kind == "scale" and len(q.parts) == 2 and q.sep == ","):
+        return None
+    if len(q.parts) > 2 or (q.low is None and q.high is None):
+        return None
+    if question.kind != "count":
+        return Amount(q.low, q.high)
+    if any(v is not None and v != int(v) for v in (q.low, q.high)):
+        result.notes.add("half")
+        result.reasons.add(Reason.SEVERAL_READINGS)
+    low = None if q.low is None else float(math.floor(q.low))
+    return Amount(low, None if q.high is None else float(math.ceil(q.high)))
+
+
+def _worded_amount(words: list[str], result: Answered) -> Amount | None:
+    for word in words:
+        if word in ("no", "none"):
+            return Amount(0.0, 0.0)
+        if word == "not_yet":
+            result.notes.add("not_yet")
+            return Amount(0.0, 0.0)
+        result.reasons.add(
+            {"vague": Reason.VAGUE, "dont_know": Reason.DONT_KNOW, "yes": Reason.NO_VALUE}[word]
+        )
+        return None
+    return None
+
+
+def _plausible(amount: Amount, question: Question, result: Answered) -> bool:
+    most = max(v for v in (amount.low, amount.high, 0.0) if v is not None)
+    if most > question.max_plausible or (amount.high is not None and amount.high < 0):
+        result.reasons.add(Reason.IMPOSSIBLE)
+        return False
+    return True
+
+
+def _worded_truth(question: Question, words: list[str], numbers: bool, result: Answered) -> None:
+    for word in words:
+        if word in ("yes", "no", "none", "not_yet"):
+            result.answers[question.id] = word == "yes"
+            if word == "not_yet":
+                result.notes.add("not_yet")
+            return
+        result.reasons.add(Reason.DONT_KNOW if word == "dont_know" else Reason.VAGUE)
+        return
+
+
+def _statements(scan: Scan, items: list[Item], asked: Sequence[Question], result: Answered) -> None:
+    """Sentences that say yes or no to a question in their own words: 'only my milk', 'we will come'."""
+    for question in asked:
+        said = [i for i in items if i.kind == "says" and i.question.startswith(question.id + ".")]
+        truths = {i.question.endswith(".yes") for i in said}
+        if not truths:
+            continue
+        result.answers[question.id] = True in truths
+        if len(truths) == 2:
+            result.reasons.add(Reason.SEVERAL_READINGS)
+        for i in said:
+            result.matches.append(scan.match(i.start, i.end, question.id))
+
+
+def _bare(
+    scan: Scan, bare: list[Item], left: list[Question], by_noun: dict[str, list[Item]], result: Answered
+) -> None:
+    """Answers without a noun: to the one question left, or in the order asked when there are as many."""
+    if not bare or not left:
+        return
+    if len(left) == 1:
+        kinds = ("count", "scale", "any")
+        number = left[0].kind in kinds and any(i.quantity for i in bare)
+        chosen = [i for i in bare if bool(i.quantity) == number]
+        if chosen:
+            _settle(scan, left[0], chosen, result)
+        return
+    split = _split_parts(bare, len(left))
+    if len(split) == len(left):
+        for question, item in zip(left, split, strict=True):
+            _settle(scan, question, [item], result)
+    elif any(i.quantity for i in split):
+        result.reasons.add(Reason.SEVERAL_READINGS)
+    else:
+        _one_word_for_all(scan, split, left, result)
+
+
+def _split_parts(bare: list[Item], count: int) -> list[Item]:
+    """'6,5' to two questions is 6 and 5."""
+    if len(bare) != 1 or bare[0].quantity is None or len(bare[0].quantity.parts) != count:
+        return bare
+    item = bare[0]
+    assert item.quantity is not None
+    return [
+        Item("amount", item.start, item.end, Quantity(p, p, item.start, item.end)) for p in item.quantity.parts
+    ]
+
+
+def _one_word_for_all(scan: Scan, words: list[Item], left: list[Question], result: Answered) -> None:
+    """'I don't know' to two questions is said once; a single yes or no to several is no answer."""
+    kinds = {i.kind for i in words}
+    if "dont_know" in kinds:
+        result.reasons.add(Reason.DONT_KNOW)
+    elif "vague" in kinds:
+        result.reasons.add(Reason.VAGUE)
+    else:
+        result.reasons.add(Reason.NO_VALUE)
+
+
+def _from_dangers(asked: Sequence[Question], dangers: Dangers, result: Answered) -> None:
+    """A danger named is a yes to 'is anything wrong'; dangers denied, and nothing else said, are a no."""
+    for question in asked:
+        people = DANGER_QUESTIONS.get(question.id)
+        if people is None:
+            continue
+        mine = [d for d in dangers.found if d.subject in people]
+        if any(d.state == PRESENT for d in mine):
+            result.answers[question.id] = True
+        elif question.id not in result.answers and mine and all(d.state == DENIED for d in mine):
+            result.answers[question.id] = False

@@ -1,0 +1,226 @@
+"""What a language file says, made ready for reading.
+
+In goes a LexiconFile (the checked content of messages/lexicons/*.toml), out comes a Lexicon. English stands behind
+every language as its `fallback`: its words, numbers and phrases always work, and are compiled once.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Literal
+
+from bot.core.reader.phrases import NUMBER, Automaton, PhraseError, is_one_word, parse
+from bot.core.reader.text import fold_words
+
+Subject = Literal["baby", "mother"]
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """What the reader must know of a question.
+
+    kind           count (whole, 0 up), scale (0 up, halves allowed), yes_no, any (whatever she answers counts)
+    max_plausible  the largest number that can be true; above it the reply is read as impossible
+    feeding        a bare local word for 'stop' may mean here that the baby stopped feeding
+    """
+
+    id: str
+    kind: Literal["count", "scale", "yes_no", "any"]
+    subject: Subject
+    max_plausible: float = 0
+    feeding: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class SignPhrases:
+    """One danger as it is said. `about` names the sign for each person who may have it."""
+
+    name: str
+    about: Mapping[str, str]
+    say: Sequence[str]
+    unless: Sequence[str] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class LexiconFile:
+    """One language file, checked in form but not compiled. Field meanings stand in messages/lexicons/en.toml."""
+
+    language: str
+    reviewed_by: str
+    reviewed_on: str
+    numbers: Mapping[str, float]
+    tens: Mapping[str, float]
+    units_before_tens: bool
+    sounds_like: Mapping[str, float]
+    never_numbers: Sequence[str]
+    joined_before: Sequence[str]
+    dropped_before: Sequence[str]
+    lists: Mapping[str, Sequence[str]]
+    phrases: Mapping[str, Sequence[str]]  # label such as 'amounts.about' -> phrases
+    signs: Sequence[SignPhrases]
+
+
+@dataclass(slots=True)
+class Lexicon:
+    """A compiled language. Treat it as frozen: reading fills only its memories of words and states."""
+
+    language: str
+    reviewed_by: str
+    reviewed_on: str
+    questions: Mapping[str, Question]
+    about: Mapping[str, Mapping[str, str]]  # danger -> person -> sign id
+    numbers: Mapping[str, float]
+    tens: Mapping[str, float]
+    units_before_tens: bool
+    sounds_like: Mapping[str, float]
+    joined_before: tuple[str, ...]
+    dropped_before: tuple[str, ...]
+    keywords: Mapping[str, frozenset[str]]  # 'opt_out', 'opt_in' -> whole messages of this language
+    symbols: Mapping[str, tuple[str, ...]]  # word -> what it can stand for in a phrase
+    beginnings: Mapping[str, tuple[str, ...]]  # 'begin' of 'begin*' -> what it can stand for
+    splittable: frozenset[str]  # words that may follow a digit, or another word, without a space
+    near: Mapping[str, tuple[str, ...]]  # a word less one letter -> words worth a guess at a misspelling
+    guessed_numbers: frozenset[str]
+    automata: tuple[Automaton, ...]
+    fallback: "Lexicon | None" = None
+    memory: dict[str, tuple[object, ...]] = field(default_factory=dict)
+
+
+def compile_lexicon(
+    data: LexiconFile, questions: Mapping[str, Question], fallback: Lexicon | None = None
+) -> Lexicon:
+    """Compile one language upon English (`fallback`; None for English itself). Raises PhraseError with all faults."""
+    lists = {name: tuple(members) for name, members in data.lists.items()}
+    automaton = _automaton(data, lists)
+    numbers = {**(fallback.numbers if fallback else {}), **_folded(data.numbers)}
+    tens = {**(fallback.tens if fallback else {}), **_folded(data.tens)}
+    symbols, beginnings = _vocabulary(automaton, lists, numbers | tens, data, fallback)
+    guessable = _guessable(data, automaton, symbols)
+    return Lexicon(
+        language=data.language,
+        reviewed_by=data.reviewed_by,
+        reviewed_on=data.reviewed_on,
+        questions=questions,
+        about={**(fallback.about if fallback else {}), **{s.name: s.about for s in data.signs}},
+        numbers=numbers,
+        tens=tens,
+        units_before_tens=data.units_before_tens,
+        sounds_like={**(fallback.sounds_like if fallback else {}), **_folded(data.sounds_like)},
+        joined_before=tuple(fold_words(p) for p in data.joined_before),
+        dropped_before=tuple(sorted((fold_words(p) for p in data.dropped_before), key=len, reverse=True)),
+        keywords={
+            k: frozenset(fold_words(w) for w in data.phrases.get(f"keywords.{k}", ()))
+            for k in ("opt_out", "opt_in")
+        },
+        symbols=symbols,
+        beginnings=beginnings,
+        splittable=_splittable(data) | (fallback.splittable if fallback else frozenset()),
+        near=_near(guessable, fallback),
+        guessed_numbers=frozenset(numbers | tens),
+        automata=(automaton, *(fallback.automata if fallback else ())),
+        fallback=fallback,
+    )
+
+
+def _folded(words: Mapping[str, float]) -> dict[str, float]:
+    return {fold_words(word): value for word, value in words.items()}
+
+
+def _automaton(data: LexiconFile, lists: Mapping[str, Sequence[str]]) -> Automaton:
+    """All phrases under their labels, each list under 'list.<name>', each danger under 'sign.' and 'unless.'."""
+    automaton = Automaton()
+    faults: list[str] = []
+    groups: list[tuple[str, Sequence[str]]] = [*data.phrases.items()]
+    groups += [(f"list.{name}", members) for name, members in lists.items()]
+    for sign in data.signs:
+        groups += [(f"sign.{sign.name}", sign.say), (f"unless.{sign.name}", sign.unless)]
+    for label, phrases in groups:
+        for phrase in phrases:
+            try:
+                automaton.add(parse(phrase, lists), label)
+            except PhraseError as fault:
+                faults.append(f"{label}: {fault}")
+    if faults:
+        raise PhraseError("\n".join(faults))
+    return automaton
+
+
+def _vocabulary(
+    automaton: Automaton,
+    lists: Mapping[str, Sequence[str]],
+    numbers: Mapping[str, float],
+    data: LexiconFile,
+    fallback: Lexicon | None,
+) -> tuple[dict[str, tuple[str, ...]], dict[str, tuple[str, ...]]]:
+    words: dict[str, set[str]] = {w: {w} for w in automaton.words}
+    begins: dict[str, set[str]] = {b: {b + "*"} for b in automaton.beginnings}
+    for name, members in lists.items():
+        for member in filter(is_one_word, members):
+            word = fold_words(member)
+            target = (begins, word[:-1]) if word.endswith("*") else (words, word)
+            target[0].setdefault(target[1], set()).add(f"<{name}>")
+    for word in numbers:
+        words.setdefault(word, set()).add(NUMBER)
+    for word in (*data.sounds_like, *data.never_numbers):
+        words.setdefault(fold_words(word), set())
+    if fallback:
+        for word, symbols in fallback.symbols.items():
+            words.setdefault(word, set()).update(symbols)
+        for begin, symbols in fallback.beginnings.items():
+            begins.setdefault(begin, set()).update(symbols)
+    return (
+        {w: tuple(sorted(s)) for w, s in words.items()},
+        {b: tuple(sorted(s)) for b, s in begins.items()},
+    )
+
+
+_GLUED = ("amounts.", "units.", "nouns.", "answers.no", "answers.yes", "dayparts.", "frame.not")
+
+
+def _splittable(data: LexiconFile) -> frozenset[str]:
+    """Plain words that people write without a space after a number: 8times, 6wet, nopain."""
+    words = {
+        fold_words(p)
+        for label, phrases in data.phrases.items()
+        if label.startswith(_GLUED)
+        for p in phrases
+        if is_one_word(p)
+    }
+    return frozenset({w for w in words if not w.endswith("*")} | {fold_words(w) for w in data.numbers})
+
+
+def _guessable(data: LexiconFile, automaton: Automaton, symbols: Mapping[str, tuple[str, ...]]) -> set[str]:
+    """Words for which a one-letter slip is forgiven: numbers of four letters up, words of danger of five up."""
+    danger: set[str] = set()
+    for sign in data.signs:
+        for phrase in sign.say:
+            danger.update(w for w in fold_words(_plain(phrase)).split() if len(w) >= 5 and w in automaton.words)
+    nouns = {
+        fold_words(p)
+        for label, phrases in data.phrases.items()
+        if label.startswith(("nouns.", "keywords.", "intents.", "amounts."))
+        for q in phrases
+        for p in _plain(q).split()
+        if len(p) >= 5
+    }
+    numbers = {fold_words(w) for w in (*data.numbers, *data.tens) if len(w) >= 4}
+    return {w for w in danger | nouns | numbers if w in symbols and not w.endswith("*")}
+
+
+def _plain(phrase: str) -> str:
+    return "".join(" " if c in "()|?" else c for c in phrase)
+
+
+def _near(words: set[str], fallback: Lexicon | None) -> dict[str, tuple[str, ...]]:
+    near: dict[str, set[str]] = {}
+    for word in words:
+        for key in shortened(word):
+            near.setdefault(key, set()).add(word)
+    if fallback:
+        for key, found in fallback.near.items():
+            near.setdefault(key, set()).update(found)
+    return {k: tuple(sorted(v)) for k, v in near.items()}
+
+
+def shortened(word: str) -> set[str]:
+    """The word and the word less each one of its letters: two words one slip apart share one of these."""
+    return {word, *(word[:i] + word[i + 1 :] for i in range(len(word)))}

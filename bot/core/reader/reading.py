@@ -1,0 +1,198 @@
+"""The reading itself: scan the text, gather what each part found, decide.
+
+`read` never raises on any text. A danger is looked for whatever question is open; what is not understood, or goes
+beyond the answer, goes to a person.
+"""
+
+from collections.abc import Sequence
+
+from bot.core.reader.answers import DANGER_QUESTIONS, Answered, answers
+from bot.core.reader.intents import Wishes, wishes
+from bot.core.reader.lexicon import Lexicon, Question
+from bot.core.reader.numbers import Quantity, quantities
+from bot.core.reader.scan import Scan, scan
+from bot.core.reader.signs import DENIED, PRESENT, UNSURE, Dangers, dangers
+from bot.core.reader.types import Intent, Match, Reading, Reason
+
+_UNKNOWN_ALLOWED = 1  # words the lexicon does not know that an answer may bring along
+_MOST_LETTERS = 4_000  # a text is read to here; what lies beyond goes to a person
+
+
+def read(text: str, asking: Sequence[str], age_days: int | None, lexicon: Lexicon) -> Reading:
+    """Read one reply.
+
+    asking    ids of the open questions in the order asked; empty when none
+    age_days  the baby's age in days, where known; today no word is read differently by age
+    """
+    seen = scan(text[:_MOST_LETTERS], lexicon)
+    asked = [lexicon.questions[a] for a in asking if a in lexicon.questions]
+    amounts = quantities(seen, lexicon)
+    subjects = {q.subject for q in asked if q.id != "worry"}
+    risks = dangers(seen, amounts, subjects.pop() if len(subjects) == 1 else None, lexicon)
+    wanted = wishes(seen, any(q.feeding for q in asked), lexicon)
+    given = answers(seen, amounts, asked, risks, lexicon)
+    _heard_word(seen, asked, given, lexicon)
+    _practice(seen, asked, given)
+    reasons = _reasons(seen, asked, amounts, risks, wanted, given)
+    if len(text) > _MOST_LETTERS:
+        reasons.add(Reason.OTHER_CONTENT)
+    intent = _intent(seen, asked, risks, wanted, given, reasons)
+    if intent is Intent.UNCLEAR and not reasons:
+        reasons.add(Reason.NO_VALUE if _says_something(seen) and asked else Reason.UNCLEAR)
+    signs = tuple(sorted({d.sign for d in risks.found if d.state == PRESENT and d.sign}))
+    return Reading(
+        intent=intent,
+        answers=given.answers,
+        danger_signs=signs,
+        needs_person=bool(reasons),
+        reasons=tuple(r for r in Reason if r in reasons),
+        notes=tuple(sorted(given.notes)),
+        matches=_matches(seen, risks, wanted, given),
+    )
+
+
+def _heard_word(seen: Scan, asked: Sequence[Question], given: Answered, lexicon: Lexicon) -> None:
+    """A whole reply that sounds like a number ('ate'), or a letter O, to a number question: a guess to be confirmed."""
+    words = [t for t in seen.tokens if t.kind not in ("stop", "comma")]
+    if len(words) != 1 or len(asked) != 1 or asked[0].kind not in ("count", "scale") or asked[0].id in given.answers:
+        return
+    value = lexicon.sounds_like.get(words[0].text)
+    if value is not None:
+        from bot.core.reader.types import Amount
+
+        given.answers[asked[0].id] = Amount(value, value)
+        given.reasons.add(Reason.UNSURE_WORD)
+
+
+def _practice(seen: Scan, asked: Sequence[Question], given: Answered) -> None:
+    """The bedside test counts whatever she answers."""
+    for question in asked:
+        if question.kind == "any" and question.id not in given.answers and seen.tokens:
+            given.answers[question.id] = True
+
+
+def _reasons(
+    seen: Scan,
+    asked: Sequence[Question],
+    amounts: Sequence[Quantity],
+    risks: Dangers,
+    wanted: Wishes,
+    given: Answered,
+) -> set[Reason]:
+    """Every ground on which a person must see this reply."""
+    reasons = set(given.reasons)
+    states = {d.state for d in risks.found}
+    checks = {
+        Reason.DANGER_SIGN: any(d.state == PRESENT and d.sign for d in risks.found),
+        Reason.DANGER_UNSURE: UNSURE in states or _yes_to_danger(given) or _worrying(seen, risks),
+        Reason.FEVER_NO_SUBJECT: any(d.name == "fever" and d.state == PRESENT and not d.named for d in risks.found),
+        Reason.BEREAVED: bool(wanted.bereaved),
+        Reason.WRONG_NUMBER: bool(wanted.wrong_number),
+        Reason.CALL_ME: bool(wanted.call_me),
+        Reason.OPT_OUT_UNSURE: wanted.opt_out == "unsure",
+        Reason.OTHER_DAY: bool(seen.all("concern.other_day")) and not _practising(asked),
+        Reason.OTHER_CONTENT: _beyond(seen, amounts, risks, wanted) and not _practising(asked),
+    }
+    reasons |= {reason for reason, holds in checks.items() if holds}
+    return reasons
+
+
+def _practising(asked: Sequence[Question]) -> bool:
+    return any(q.kind == "any" for q in asked)
+
+
+def _yes_to_danger(given: Answered) -> bool:
+    return any(given.answers.get(q) is True for q in DANGER_QUESTIONS)
+
+
+def _worrying(seen: Scan, risks: Dangers) -> bool:
+    """A word of danger outside any phrase understood, not plainly negated."""
+    handled = [(d.start, d.end) for d in risks.found]
+    handled += [(f.start, f.end) for f in seen.found if f.label.startswith(("harmless.", "unless.", "says."))]
+    return any(
+        not any(start < f.end and f.start < end for start, end in handled)
+        and not _negated(seen, f.start)
+        for f in seen.all("concern.danger")
+    )
+
+
+def _negated(seen: Scan, at: int) -> bool:
+    for _ in range(4):
+        if seen.until(at, "frame.not") is not None or seen.until(at, "answers.plain_no") is not None:
+            return True
+        begin = seen.until(at, "frame.transparent")
+        if begin is None:
+            return False
+        at = begin
+    return False
+
+
+def _beyond(seen: Scan, amounts: Sequence[Quantity], risks: Dangers, wanted: Wishes) -> bool:
+    """Content beyond an answer: a question of hers, a word that asks for help, or too many words not known."""
+    if wanted.opt_out == "yes" or wanted.opt_in:
+        return False
+    handled = [(f.start, f.end) for f in seen.found if f.label.startswith(("harmless.", "says."))]
+    for f in seen.all("concern.content"):
+        if not any(start <= f.start and f.end <= end for start, end in handled) and not _negated(seen, f.start):
+            return True
+    if _asks(seen):
+        return True
+    covered = {i for f in seen.found if not f.label.startswith("concern.") for i in range(f.start, f.end)}
+    covered |= {i for q in amounts for i in range(q.start, q.end)} | risks.denials
+    unknown = [i for i, t in enumerate(seen.tokens) if t.kind == "word" and i not in covered]
+    return len(unknown) > _UNKNOWN_ALLOWED
+
+
+def _asks(seen: Scan) -> bool:
+    """Her last sentence is a question of several words: not our own question quoted before an answer."""
+    tokens = seen.tokens
+    stops = [i for i, t in enumerate(tokens) if t.kind == "stop" and t.text == "?"]
+    if not stops or stops[-1] != len(tokens) - 1:
+        return False
+    begin, end = seen.sentence(stops[-1] - 1 if stops[-1] else 0)
+    return sum(1 for t in tokens[begin:end] if t.kind == "word" and t.value is None) >= 3
+
+
+def _says_something(seen: Scan) -> bool:
+    return any(f.label.startswith(("answers.", "thanks.", "nouns.")) for f in seen.found)
+
+
+def _intent(
+    seen: Scan,
+    asked: Sequence[Question],
+    risks: Dangers,
+    wanted: Wishes,
+    given: Answered,
+    reasons: set[Reason],
+) -> Intent:
+    """The first that fits, in the order of precedence."""
+    sign = Reason.DANGER_SIGN in reasons
+    ladder = (
+        (Intent.BEREAVED, bool(wanted.bereaved)),
+        (Intent.WRONG_NUMBER, bool(wanted.wrong_number)),
+        (Intent.OPT_OUT, wanted.opt_out == "yes"),
+        (Intent.CALL_ME, bool(wanted.call_me) or (sign and not given.answers)),
+        (Intent.OPT_IN, wanted.opt_in),
+        (Intent.ANSWER, bool(given.answers)),
+        (Intent.THANKS, not reasons and _only_courtesy(seen, asked)),
+    )
+    return next((intent for intent, holds in ladder if holds), Intent.UNCLEAR)
+
+
+def _only_courtesy(seen: Scan, asked: Sequence[Question]) -> bool:
+    if seen.all("thanks.thanks"):
+        return True
+    return not asked and bool(seen.all("thanks.courtesy")) and not any(t.kind == "number" for t in seen.tokens)
+
+
+def _matches(seen: Scan, risks: Dangers, wanted: Wishes, given: Answered) -> tuple[Match, ...]:
+    matches = list(given.matches)
+    for d in risks.found:
+        name = d.sign or d.name
+        prefix = {PRESENT: "", DENIED: "not:", UNSURE: "maybe:"}[d.state]
+        matches.append(seen.match(d.start, d.end, prefix + name))
+    named = {"bereaved": wanted.bereaved, "wrong_number": wanted.wrong_number, "call_me": wanted.call_me}
+    named["opt_out"] = wanted.stop_words
+    matches += [seen.match(f.start, f.end, what) for what, found in named.items() for f in found]
+    matches += [seen.match(f.start, f.end, "concern") for f in seen.all("concern.danger")]
+    return tuple(sorted(set(matches), key=lambda m: (m.start, m.end, m.what)))

@@ -1,0 +1,247 @@
+"""Danger signs in a reply: which, whose, and whether they are stated as present.
+
+A danger counts as present unless the same sentence plainly says otherwise. What is denied ('no fever') is no sign;
+what is only asked about, past, over, or about somebody else is left to a person. In doubt it is present.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+from bot.core.reader.lexicon import Lexicon
+from bot.core.reader.numbers import Quantity
+from bot.core.reader.phrases import Found
+from bot.core.reader.scan import Scan
+
+HOT = {"baby": 37.5, "mother": 38.0}  # degrees C, from which it is a fever; clinical default, settable in triage
+COLD = 35.5  # degrees C, below which a baby is cold
+PRESENT, DENIED, UNSURE = "present", "denied", "unsure"
+_REACH = 7  # words between a negation and what it denies
+_FEVER, _COLD = "fever", "cold"
+
+
+@dataclass(slots=True)
+class Danger:
+    """One danger named at tokens start..end-1; `sign` is empty when nobody it can belong to was meant."""
+
+    name: str
+    sign: str
+    state: str
+    start: int
+    end: int
+    subject: str
+    named: bool  # the subject stands in the words
+
+
+@dataclass(slots=True)
+class Dangers:
+    """All dangers of a reply, and the words used up in denying them."""
+
+    found: list[Danger] = field(default_factory=list)
+    denials: set[int] = field(default_factory=set)
+
+
+def dangers(scan: Scan, amounts: Sequence[Quantity], open_about: str | None, lexicon: Lexicon) -> Dangers:
+    """All dangers named. open_about: whom the open question is about ('baby', 'mother', or None)."""
+    result = Dangers()
+    phrases = _phrases(scan) + _temperatures(scan, amounts)
+    for f in phrases:
+        name = f.label.partition(".")[2]
+        subject, named = _subject(scan, f)
+        about = lexicon.about.get(name, {})
+        whose = subject or (open_about if open_about in about else None) or _default(about)
+        state = PRESENT if named == "other" else _state(scan, f, phrases, result)
+        if named == "other" or not about.get(whose):
+            state = UNSURE if state == PRESENT else state
+        if name in ("hot_reading", "cold_reading") and not _is_reading(f, amounts, whose):
+            continue
+        result.found.append(Danger(name, about.get(whose, ""), state, f.start, f.end, whose, named == "yes"))
+    return result
+
+
+def _default(about: "dict[str, str] | object") -> str:
+    return "baby" if "baby" in about else "mother"  # type: ignore[operator]
+
+
+def _phrases(scan: Scan) -> list[Found]:
+    """Danger phrases, longest first where one lies in another, less those that a harmless phrase covers."""
+    harmless = scan.all("harmless.figurative") + scan.all("harmless.baby_is_well")
+    result: list[Found] = []
+    for f in scan.found:
+        if not f.label.startswith("sign."):
+            continue
+        unless = "unless." + f.label[5:]
+        covers = [h for h in harmless if h.start < f.end and f.start < h.end]
+        covers += [h for h in scan.found if h.label == unless and h.start < f.end and f.start < h.end]
+        if not covers:
+            result.append(f)
+    return [f for f in result if not any(_inside(f, g) for g in result)]
+
+
+def _inside(f: Found, g: Found) -> bool:
+    """f is a shorter way to find the same danger as g."""
+    return f.label == g.label and f != g and g.start <= f.start and f.end <= g.end
+
+
+def _temperatures(scan: Scan, amounts: Sequence[Quantity]) -> list[Found]:
+    result = []
+    for q in amounts:
+        if q.kind != "temperature" or q.low is None:
+            continue
+        if q.low >= HOT["baby"]:
+            result.append(Found(q.start, q.end, "sign.hot_reading"))
+        elif q.low < COLD:
+            result.append(Found(q.start, q.end, "sign.cold_reading"))
+    return result
+
+
+def _is_reading(f: Found, amounts: Sequence[Quantity], whose: str) -> bool:
+    """Whether the thermometer shows a fever, or cold, for this person."""
+    q = next(q for q in amounts if (q.start, q.end) == (f.start, f.end))
+    return whose == "baby" or f.label.endswith("cold_reading") or (q.low or 0) >= HOT["mother"]
+
+
+def _subject(scan: Scan, f: Found) -> tuple[str | None, str]:
+    """Whose danger it is: named in the phrase, else nearest before it in the sentence, else after it.
+
+    Returns the person and 'yes' (named), 'other' (somebody else, or a thing) or 'no'.
+    """
+    begin, end = scan.sentence(f.start)
+    people = [
+        (p, who)
+        for who in ("baby", "mother", "other")
+        for p in scan.all(f"list.{who}")
+        if begin <= p.start and p.end <= end
+    ]
+    whole = [(p, who) for p, who in people if not any(_covers(q, p) for q, _ in people)]
+    inside = [(p, who) for p, who in whole if f.start <= p.start and p.end <= f.end]
+    before = [(p, who) for p, who in whole if p.start < f.start]
+    after = [(p, who) for p, who in whole if p.start >= f.end]
+    for group, pick in ((inside, min), (before, max), (after, min)):
+        if group:
+            who = pick(group, key=lambda x: x[0].start)[1]
+            return (None, "other") if who == "other" else (who, "yes")
+    return _earlier_subject(scan, begin)
+
+
+def _covers(q: Found, p: Found) -> bool:
+    return q != p and q.start <= p.start and p.end <= q.end and (q.end - q.start) > (p.end - p.start)
+
+
+def _earlier_subject(scan: Scan, begin: int) -> tuple[str | None, str]:
+    """'Baby cries a lot. Very hot too': the subject of the sentence before."""
+    last: tuple[int, str] | None = None
+    for who in ("baby", "mother"):
+        for p in scan.all(f"list.{who}"):
+            if p.end <= begin and (last is None or p.start > last[0]):
+                last = (p.start, who)
+    return (last[1], "yes") if last else (None, "no")
+
+
+def _state(scan: Scan, f: Found, phrases: Sequence[Found], result: Dangers) -> str:
+    if _answered(scan, f, result) or _denied(scan, f, phrases, result):
+        return DENIED
+    begin, end = scan.sentence(f.start)
+    if any(h.end <= f.start or h.start <= f.start for h in _in(scan, "frame.if", begin, f.end)):
+        return UNSURE
+    if _asks_whether(scan, begin, end, f):
+        return UNSURE
+    for label in ("frame.past", "frame.over"):
+        if _in(scan, label, begin, end):
+            return UNSURE
+    return PRESENT
+
+
+def _in(scan: Scan, label: str, begin: int, end: int) -> list[Found]:
+    return [h for h in scan.all(label) if begin <= h.start and h.end <= end]
+
+
+def _asks_whether(scan: Scan, begin: int, end: int, f: Found) -> bool:
+    """'Is he hot?' asks; 'he is hot what do I do?' tells."""
+    asked = end < len(scan.tokens) and scan.tokens[end].text == "?"
+    start = begin
+    while start < f.start and scan.tokens[start].kind == "comma":
+        start += 1
+    return asked and scan.from_(start, "frame.asks") is not None
+
+
+def _answered(scan: Scan, f: Found, result: Dangers) -> bool:
+    """The question quoted and answered: 'Is the baby hot? No'; 'fever: no'; 'fever no, fits no'."""
+    _, end = scan.sentence(f.start)
+    if end < len(scan.tokens) and scan.tokens[end].text == "?":
+        after = end + 1
+        no = scan.from_(after, "answers.no")
+        if no is not None:
+            result.denials.update(range(after, no))
+            return True
+    after = f.end
+    while after < end and scan.tokens[after].kind in ("comma", "sign") and scan.tokens[after].text in ":-=(|":
+        after += 1
+    no = scan.from_(after, "answers.plain_no")
+    if no is None:
+        return False
+    last = no >= len(scan.tokens) or scan.tokens[no].kind in ("stop", "comma")
+    begin, _ = scan.sentence(f.start)
+    trailing = last and (scan.tokens[no - 1 if no else 0].kind != "stop")
+    alternating = scan.from_(end - 1, "answers.plain_no") == end and scan.from_(begin, "answers.plain_no") is None
+    if trailing or alternating:
+        result.denials.update(range(after, no))
+        return True
+    return False
+
+
+def _denied(scan: Scan, f: Found, phrases: Sequence[Found], result: Dangers) -> bool:
+    """A negation before it, with nothing between but transparent words and other denied dangers.
+
+    A bare 'no' reaches less far than 'not': 'no fever' denies, 'no he is hot' and 'no very hot' answer and tell.
+    """
+    at, plain = f.start, True
+    for _ in range(_REACH * 3):
+        negation = _negation_until(scan, at, plain)
+        if negation is not None:
+            result.denials.update(range(negation, at))
+            return True
+        step = _transparent(scan, at, phrases)
+        if step is None:
+            return _denied_after(scan, f, result)
+        plain = plain and (scan.until(at, "frame.after_no") == step or scan.tokens[at - 1].kind != "word" or _is_danger(step, at, phrases))
+        at = step
+    return False
+
+
+def _is_danger(start: int, end: int, phrases: Sequence[Found]) -> bool:
+    return any((p.start, p.end) == (start, end) for p in phrases)
+
+
+def _negation_until(scan: Scan, at: int, plain: bool) -> int | None:
+    labels = ("frame.not", "frame.not_think", "frame.free_of", "frame.no") if plain else (
+        "frame.not", "frame.not_think", "frame.free_of")
+    begins = [scan.until(at, label) for label in labels]
+    return min((b for b in begins if b is not None), default=None)
+
+
+def _transparent(scan: Scan, at: int, phrases: Sequence[Found]) -> int | None:
+    """Where the transparent piece that ends at `at` begins; None when there is none."""
+    if at == 0:
+        return None
+    token = scan.tokens[at - 1]
+    if token.kind == "stop":
+        return None
+    for p in phrases:
+        if p.end == at:
+            return p.start
+    for label in ("frame.after_no", "frame.transparent"):
+        begin = scan.until(at, label)
+        if begin is not None:
+            return begin
+    # A comma or 'and' goes on with a list of dangers only straight between two of them: 'no fever, fits'.
+    joint = token.kind in ("comma", "sign") or scan.until(at, "frame.and") == at - 1
+    starts = any(p.start == at for p in phrases)
+    return at - 1 if joint and starts and any(p.end == at - 1 for p in phrases) else None
+
+
+def _denied_after(scan: Scan, f: Found, result: Dangers) -> bool:
+    """Languages that deny after the word, or around it."""
+    end = scan.from_(f.end, "frame.not_after")
+    if end is not None:
+        result.denials.update(range(f.end, end))
+    return end is not None
