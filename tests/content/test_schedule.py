@@ -119,7 +119,7 @@ Change = Callable[[dict[str, Any]], Any]
         ),
         (lambda d: d["review"].update(later_hours=24), "review: later_hours can't come before target_hours."),
         (lambda d: d.update(contacts=[]), "contacts: List at least one contact."),
-        (lambda d: d["contacts"].append(3), "contacts.20: Input should be an object"),
+        (lambda d: d["contacts"].insert(0, 3), "contacts.0: Input should be an object"),
         (
             lambda d: d["contacts"].append(contact(d, "day-2")),
             "contacts.day-2: This key stands twice; give each",

@@ -232,6 +232,23 @@ def test_a_question_is_not_valid_into_the_quiet_hours_but_advice_is():
 
 
 @pytest.mark.parametrize(
+    ("start", "until", "quiet", "loud"),
+    [
+        pytest.param(
+            "20:00", "08:00", ["20:00", "23:59", "00:00", "07:59"], ["08:00", "19:59"], id="over midnight"
+        ),
+        pytest.param("13:00", "14:00", ["13:00", "13:59"], ["12:59", "14:00", "00:00"], id="by day"),
+        pytest.param("00:00", "00:00", [], ["00:00", "12:00", "23:59"], id="none"),
+    ],
+)
+def test_quiet_hours_hold_their_start_and_not_their_end(start, until, quiet, loud):
+    schedule = a_schedule(quiet_from=time.fromisoformat(start), quiet_until=time.fromisoformat(until))
+
+    assert all(is_quiet(time.fromisoformat(clock), schedule) for clock in quiet)
+    assert not any(is_quiet(time.fromisoformat(clock), schedule) for clock in loud)
+
+
+@pytest.mark.parametrize(
     ("now", "expected"),
     [
         pytest.param("2026-03-04 09:00", "2026-03-04 13:00", id="early: when due"),
@@ -377,6 +394,17 @@ def test_what_passed_while_nobody_worked_is_told_and_never_offered_again():
     assert following.due_at < now
 
 
+def test_a_contact_is_past_at_the_very_end_of_its_validity_and_not_before():
+    pair, schedule = a_pair(), a_schedule(a_spec(days=2, at=time(9), valid_for=HOUR))
+    (contact,) = planned(pair, schedule)
+    end = wall("2026-03-04 10:00")
+
+    assert next_contact(pair, schedule, end - MINUTE) == contact
+    assert passed(pair, schedule, end - MINUTE) == []
+    assert next_contact(pair, schedule, end) is None
+    assert passed(pair, schedule, end) == [contact]
+
+
 # ---------------------------------------------------------------- who gets what
 
 
@@ -448,6 +476,15 @@ def test_a_moved_review_has_reminders_of_its_own():
     following = next_contact(pair, a_schedule(*only_evening), wall("2026-03-05 17:00"))
     assert following is not None
     assert following.occurrence == 2
+
+
+def test_hours_from_a_review_count_from_its_hour_or_from_opening():
+    days_on = a_schedule(a_spec(kind=ContactKind.reminder, anchor=Anchor.review, days=-1, hours=2))
+
+    assert due(a_pair(reviews=(a_review(date(2026, 3, 5), time(14)),)), days_on) == {
+        "look": "2026-03-04 16:00"
+    }
+    assert due(a_pair(reviews=(a_review(date(2026, 3, 5)),)), days_on) == {"look": "2026-03-04 10:00"}
 
 
 def test_a_review_booked_after_the_evening_has_only_the_morning():
