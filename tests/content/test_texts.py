@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import tomllib
 from datetime import date, time
 from functools import cache
 
@@ -118,6 +119,33 @@ def test_no_question_about_a_count_shows_a_count_to_copy(key: str, language: str
     words, _ = texts().words(key, language)
     if key.removesuffix("-twins").endswith(("feeds", "nappies")):
         assert not any(sign.isdigit() and sign != "0" for sign in words)
+
+
+def _named(rows: object, field: str) -> list[str]:
+    """Every value of `field` in the tables of a file."""
+    if isinstance(rows, list):
+        return [found for row in rows for found in _named(row, field)]
+    if isinstance(rows, dict):
+        below = [found for row in rows.values() for found in _named(row, field)]
+        return [rows[field], *below] if isinstance(rows.get(field), str) else below
+    return []
+
+
+def test_every_text_that_schedules_rules_and_questions_name_can_be_sent() -> None:
+    messages = content_root() / "messages"
+    used: dict[str, list[str]] = {}
+    for folder, field in (("schedules", "text"), ("rules", "advice")):
+        for path in sorted((messages / folder).glob("*.toml")):
+            used[f"{folder}/{path.name}"] = _named(tomllib.loads(path.read_text("utf-8")), field)
+    asked = tomllib.loads((messages / "questions.toml").read_text("utf-8"))["question"]
+    used["questions.toml"] = [
+        key
+        for question in asked
+        for key in (f"ask-{question['id']}", f"again-{question['id']}")
+        if question["id"] != "practice"  # asked once, at the bedside, in its own words
+    ]
+    assert all(used[name] for name in ("schedules/standard.toml", "rules/feeds.toml", "questions.toml"))
+    assert [str(problem) for problem in check_texts(texts(), ("en",), used)] == []
 
 
 # Rendering
