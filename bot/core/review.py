@@ -40,8 +40,8 @@ def first_review(pair: Pair, schedule: Schedule) -> Booking:
     discharge. For a pair enrolled late these days begin on the day after its enrolment.
     """
     policy = schedule.review
-    later = policy.later_hours is not None and seen_to_feed_well(pair)
-    hours = policy.later_hours if later and policy.later_hours is not None else policy.target_hours
+    later = policy.later_hours if seen_to_feed_well(pair) else None
+    hours = later or policy.target_hours
     home = pair.local(pair.discharged_at).replace(tzinfo=None)
     known = max(home.date(), pair.local(pair.enrolled_at).date())
     target = max((home + timedelta(hours=hours)).date(), known + DAY)
