@@ -8,7 +8,7 @@ being null, and a birth date alone says that the hour is unknown.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 
@@ -47,8 +47,15 @@ class Examined:
     site: Site | None
     external_id: str
     facts: Mapping[str, Any]
+    confirmed: frozenset[str]
     faults: tuple[Fault, ...]
     pair: Pair | None
+
+    def asking(self, field: str, words: str) -> Examined:
+        """Give this with one more fact that is unusual, unless it was confirmed."""
+        if field in self.confirmed:
+            return self
+        return replace(self, faults=(*self.faults, Fault(field, words, words, {}, confirm=True)), pair=None)
 
     @property
     def problems(self) -> tuple[Fault, ...]:
@@ -107,7 +114,8 @@ class _Examination:
                 assessments=tuple(seen for _, seen in babies if seen),
                 extra=extra,
             )
-        return Examined(stay.site, stay.external_id, self.notes.facts, tuple(self.notes.faults), pair)
+        notes = self.notes
+        return Examined(stay.site, stay.external_id, notes.facts, notes.confirmed, tuple(notes.faults), pair)
 
     # ---- the stay
 

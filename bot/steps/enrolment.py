@@ -1,0 +1,165 @@
+"""Mothers are enrolled: discharge details come in, from the form, the API or a file; each pair is stored with
+what follows from it, or refused with every fault. The same external id again changes nothing."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+from typing import Literal
+from uuid import UUID
+
+from sqlalchemy import Connection
+from sqlalchemy.exc import IntegrityError
+
+from bot.core.enrolment import Examined, Fault, Terms, differences, examine
+from bot.core.follow import Content
+from bot.core.follow.events import Enrolled, Note
+from bot.core.pair import Pair
+from bot.core.plan import at_local, next_contact
+from bot.core.schedule import Schedule
+from bot.core.states import EnrolmentState
+from bot.steps.following import Change, followed, store_changes
+from bot.store.engine import Store
+from bot.store.enrolments import Key, known_enrolments, phones_in_use
+from bot.store.pairs import load_pairs, load_sites
+
+Source = Literal["form", "api", "csv"]
+
+# Somebody else may store the same external id between our look and our writing; a second look finds it.
+_TRIES = 3
+_PHONE = "mother.phone"
+_SHARED = "is the number of another mother under follow-up; check it, and confirm it if both use this phone"
+
+
+@dataclass(frozen=True, slots=True)
+class Door:
+    """Through which door details come, and what holds there. `by` is the account or token, None for a
+    command; `sites` are those whose mothers may be enrolled."""
+
+    source: Source
+    sites: Collection[UUID]
+    languages: tuple[str, ...]
+    demo: bool
+    by: UUID | None = None
+
+    @property
+    def bedside(self) -> bool:
+        """At the bedside she tries the practice text at once; else it waits for the day's hours."""
+        return self.source == "form"
+
+
+@dataclass(frozen=True, slots=True)
+class Enrolment:
+    """What became of one mother's details: refused with `faults`; or stored, now or (`already`) before, with
+    the fields in which they differ from what is stored. The instants are as planned for `pair` now."""
+
+    examined: Examined
+    pair: Pair | None = None
+    already: bool = False
+    differs: tuple[str, ...] = ()
+    next_contact_at: datetime | None = None
+    review_at: datetime | None = None
+
+    @property
+    def faults(self) -> tuple[Fault, ...]:
+        return self.examined.faults if self.pair is None else ()
+
+
+def enrol(store: Store, content: Content, door: Door, raw: object, now: datetime) -> Enrolment:
+    """Enrol one mother."""
+    return enrol_many(store, content, door, [raw], now)[0]
+
+
+def enrol_many(
+    store: Store, content: Content, door: Door, raws: Sequence[object], now: datetime
+) -> list[Enrolment]:
+    """Enrol many in one transaction and a fixed number of statements; what is refused stops no other."""
+    for attempt in range(1, _TRIES + 1):
+        try:
+            with store.write() as conn:
+                return _enrol_all(conn, content, door, raws, now)
+        except IntegrityError:
+            if attempt == _TRIES:
+                raise
+    raise AssertionError("unreachable")
+
+
+def _enrol_all(
+    conn: Connection, content: Content, door: Door, raws: Sequence[object], now: datetime
+) -> list[Enrolment]:
+    sites = load_sites(conn, door.sites)
+    terms = Terms(
+        {site.code: site for site in sites.values()}, door.languages, content.schedule.name, door.demo
+    )
+    examined = [examine(raw, terms, now) for raw in raws]
+    standing = _standing(conn, examined)
+    phones = phones_in_use(conn, {phone for each in examined if (phone := _phone_of(each))})
+    done, changes = [], []
+    for each in examined:
+        key = _key(each)
+        stored = standing.get(key) if key else None
+        if stored is not None:
+            done.append(_described(each, stored, content.schedule, now, differs=differences(each, stored)))
+            continue
+        change = _followed(each, phones, content, door, now)
+        if isinstance(change, Examined):
+            done.append(Enrolment(change))
+            continue
+        changes.append(change)
+        standing[change.after.site.id, change.after.external_id] = change.after
+        phones |= {change.after.mother.phone} if change.after.mother.phone else set()
+        done.append(_described(each, change.after, content.schedule, now))
+    store_changes(conn, changes, now)
+    return done
+
+
+def _standing(conn: Connection, examined: Sequence[Examined]) -> dict[Key, Pair]:
+    """The pairs that these details may be about, as they stand."""
+    known = known_enrolments(conn, {key for each in examined if (key := _key(each))})
+    pairs = {pair.id: pair for pair in load_pairs(conn, known.values(), lock=False)}
+    return {key: pairs[found] for key, found in known.items()}
+
+
+def _followed(
+    each: Examined, phones: set[str], content: Content, door: Door, now: datetime
+) -> Change | Examined:
+    """The new pair with what follows, or the details with what is wrong with them."""
+    taken = _phone_of(each) in phones
+    if taken:
+        each = each.asking(_PHONE, _SHARED)
+    if each.pair is None:
+        return each
+    pair = each.pair
+    if taken:  # two mothers read what is sent there, so no text names anybody
+        pair = replace(pair, mother=replace(pair.mother, phone_shared=True))
+    change = followed(pair, Enrolled(door.bedside), content, now)
+    who = Note("enrolled-by", "enrolment", after=change.after.state.value, why=door.source, by=door.by)
+    return Change(None, change.after, (*change.effects, who))
+
+
+def _described(
+    each: Examined, pair: Pair, schedule: Schedule, now: datetime, differs: tuple[str, ...] | None = None
+) -> Enrolment:
+    closed = pair.state is EnrolmentState.closed
+    contact = None if closed else next_contact(pair, schedule, now)
+    review = pair.expected_review
+    return Enrolment(
+        each,
+        pair,
+        already=differs is not None,
+        differs=differs or (),
+        next_contact_at=contact.due_local if contact else None,
+        review_at=pair.local(at_local(review.on_day, review.at or pair.site.opens, pair.tz))
+        if review
+        else None,
+    )
+
+
+def _key(each: Examined) -> Key | None:
+    return (each.site.id, each.external_id) if each.site and each.external_id else None
+
+
+def _phone_of(each: Examined) -> str | None:
+    phone: str | None = each.facts.get(_PHONE)
+    return phone
