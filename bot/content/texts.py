@@ -20,9 +20,10 @@ from enum import StrEnum
 from pathlib import Path
 from typing import Annotated
 
-from babel import Locale
+from babel import Locale, UnknownLocaleError
 from babel.dates import format_date, format_time
 from babel.lists import format_list
+from babel.messages.catalog import Message
 from babel.messages.pofile import PoFileError, read_po
 from pydantic import BaseModel, ConfigDict, Field, TypeAdapter, ValidationError
 
@@ -236,17 +237,30 @@ def _read_catalog(
     english = dict(_english(entries))
     try:
         messages = read_po(io.BytesIO(body), locale=Locale.parse(language, sep="-"), abort_invalid=True)
-    except (PoFileError, ValueError) as error:
+    except (PoFileError, UnknownLocaleError, ValueError) as error:
         problems.append(Problem(f"{language}/texts.po", f"cannot be read: {error}"))
         return {}
     catalog = {}
     for message in messages:
         if message.context in english and isinstance(message.string, str) and message.string:
-            current = message.id == english[message.context] and not message.fuzzy
-            signed = any(comment.startswith("reviewed:") for comment in message.user_comments)
-            status = (Status.reviewed if signed else Status.unreviewed) if current else Status.stale
-            catalog[message.context] = Translation(message.string, status)
+            found = Translation(message.string, _status(message, english[message.context]))
+            extra = fields_of(found.words) - fields_of(english[message.context])
+            if not extra:
+                catalog[message.context] = found
+            # Older words may hold a value that nobody gives any more: English is sent instead of failing.
+            elif found.status is not Status.stale:
+                names = ", ".join(f"{{{name}}}" for name in sorted(extra))
+                problems.append(
+                    Problem(f"{language}: {message.context}", f"holds {names}, the English does not")
+                )
     return catalog
+
+
+def _status(message: Message, english: str) -> Status:
+    if message.id != english or message.fuzzy:
+        return Status.stale
+    signed = any(comment.startswith("reviewed:") for comment in message.user_comments)
+    return Status.reviewed if signed else Status.unreviewed
 
 
 def _english(entries: Mapping[str, Entry]) -> Iterator[tuple[str, str]]:
