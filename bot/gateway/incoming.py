@@ -12,8 +12,7 @@ from datetime import datetime
 from functools import lru_cache
 from typing import Any
 
-import phonenumbers
-
+from bot.core.phone import Standing, read_phone
 from bot.core.states import MessageState
 
 _REPORTED = {
@@ -64,13 +63,8 @@ def e164(sender: str) -> str | None:
     """Give a sender's number as E.164, also when it came without + or with 00; None if it is no number
     (a name, a short code): such a sender is nobody's mother."""
     digits = sender if sender.startswith("+") else "+" + sender.removeprefix("00")
-    try:
-        number = phonenumbers.parse(digits, None)
-    except phonenumbers.NumberParseException:
-        return None
-    if not phonenumbers.is_possible_number(number):
-        return None
-    return phonenumbers.format_number(number, phonenumbers.PhoneNumberFormat.E164)
+    phone = read_phone(digits, None)
+    return None if phone.standing is Standing.impossible else phone.e164
 
 
 def _fields(body: bytes) -> dict[str, Any]:

@@ -12,6 +12,7 @@ from binascii import Error as Base64Error
 from collections.abc import Mapping, Sequence
 from datetime import datetime, timedelta
 
+HEADERS = ("webhook-id", "webhook-timestamp", "webhook-signature")
 TOLERANCE = timedelta(minutes=5)
 
 

@@ -1,0 +1,218 @@
+"""What hooks bring, on disk before they are answered: replies and reports go in; returning means committed.
+
+One thread commits for all requests that wait (group commit): under load a commit carries many rows, and no
+request waits for another's lock. A row that is there already, by its gateway's key, is not stored again.
+"""
+
+from __future__ import annotations
+
+import logging
+import threading
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from queue import Empty, SimpleQueue
+from typing import Any
+
+from sqlalchemy import Dialect, Table
+
+from bot.core.errors import DunnockError
+from bot.core.ids import derived_id
+from bot.core.states import InboundState
+from bot.store.engine import Store
+from bot.store.tables import inbound, receipt
+
+log = logging.getLogger(__name__)
+
+_MOST_AT_ONCE = 500  # rows in one commit
+_LONGEST_WAIT_S = 20.0  # then the gateway hears 503 and tries again
+
+
+class NotStored(DunnockError):
+    """The row is not on disk; the sender must try again."""
+
+
+@dataclass(frozen=True, slots=True)
+class IncomingReply:
+    """A hook that brought a reply. `key` is unique at its gateway. `phone` is E.164, or the sender as it came
+    if that is no number; it and `text` are None if the body was unreadable. `raw` is the body, read as
+    Latin-1 because that keeps every byte."""
+
+    gateway: str
+    key: str
+    phone: str | None
+    text: str | None
+    raw: str
+    received_at: datetime
+    stored_at: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class IncomingReport:
+    """A hook that brought a delivery report; `ref` and `reported` are empty if the body was unreadable."""
+
+    gateway: str
+    key: str
+    ref: str
+    reported: str
+    raw: str
+    stored_at: datetime
+
+
+class _Waiting:
+    """One row on its way to the disk. The lock is the cheapest signal that Python has: it opens when done."""
+
+    __slots__ = ("done", "error", "table", "values")
+
+    def __init__(self, table: Table, values: tuple[Any, ...]) -> None:
+        self.table, self.values = table, values
+        self.error: Exception | None = None
+        self.done = threading.Lock()
+        self.done.acquire()
+
+
+class Intake:
+    """The door for hooks. The thread starts with the first row, so that a server may fork before."""
+
+    def __init__(self, store: Store) -> None:
+        self._store = store
+        dialect = store.engine.dialect
+        self._shapes = {table.name: _Shape(table, dialect) for table in (inbound, receipt)}
+        self._queue: SimpleQueue[_Waiting | None] = SimpleQueue()
+        self._starting = threading.Lock()
+        self._thread: threading.Thread | None = None
+
+    def reply(self, reply: IncomingReply) -> None:
+        """Store a reply, or find it stored; raise NotStored if neither is certain."""
+        row_id = derived_id(reply.stored_at, reply.gateway, reply.key)
+        seal = self._store.sealer.seal
+        readable = reply.phone is not None and reply.text is not None
+        row = {
+            "id": row_id,
+            "gateway": reply.gateway,
+            "external_key": reply.key,
+            "phone_key": reply.phone and self._store.sealer.phone_key(reply.phone),
+            "sender": reply.phone and seal(reply.phone, row_id, "inbound.sender"),
+            "text": None if reply.text is None else seal(reply.text, row_id, "inbound.text"),
+            "raw": seal(reply.raw, row_id, "inbound.raw"),
+            "kind": "reply" if readable else "unreadable",
+            "received_at": reply.received_at,
+            "stored_at": reply.stored_at,
+            "state": InboundState.stored if readable else InboundState.set_aside,
+            "enrolment": None,
+        }
+        self._commit(inbound, row)
+
+    def report(self, report: IncomingReport) -> None:
+        """Store a delivery report, or find it stored; raise NotStored if neither is certain."""
+        row_id = derived_id(report.stored_at, report.gateway, report.key)
+        row = {
+            "id": row_id,
+            "gateway": report.gateway,
+            "dedupe_key": report.key,
+            "ref": report.ref,
+            "reported": report.reported,
+            "state": InboundState.stored if report.ref else InboundState.set_aside,
+            "raw": self._store.sealer.seal(report.raw, row_id, "receipt.raw"),
+            "stored_at": report.stored_at,
+            "message": None,
+        }
+        self._commit(receipt, row)
+
+    def close(self) -> None:
+        """Commit what waits and end the thread."""
+        if self._thread is not None:
+            self._queue.put(None)
+            self._thread.join()
+            self._thread = None
+
+    def _commit(self, table: Table, row: dict[str, Any]) -> None:
+        if self._thread is None:
+            self._start()
+        waiting = _Waiting(table, self._shapes[table.name].values(row))
+        self._queue.put(waiting)
+        if not waiting.done.acquire(timeout=_LONGEST_WAIT_S):
+            raise NotStored("The database did not answer in time. Send it again.")
+        if waiting.error is not None:
+            raise NotStored("The database refused it for now. Send it again.") from waiting.error
+
+    def _start(self) -> None:
+        with self._starting:
+            if self._thread is None:
+                self._thread = threading.Thread(target=self._run, name="intake", daemon=True)
+                self._thread.start()
+
+    def _run(self) -> None:
+        while (batch := self._next()) is not None:
+            try:
+                self._insert(batch)
+            except Exception as error:
+                log.exception("%d rows from hooks were not stored together", len(batch))
+                self._insert_singly(batch, error)
+            for waiting in batch:
+                waiting.done.release()
+
+    def _next(self) -> list[_Waiting] | None:
+        """Give the rows that wait, at least one; None at the end."""
+        first = self._queue.get()
+        if first is None:
+            return None
+        batch = [first]
+        while len(batch) < _MOST_AT_ONCE:
+            try:
+                another = self._queue.get_nowait()
+            except Empty:
+                break
+            if another is None:
+                self._queue.put(None)
+                break
+            batch.append(another)
+        return batch
+
+    def _insert_singly(self, batch: Sequence[_Waiting], error: Exception) -> None:
+        """Find the row that spoils the others, if it is one; if the database is away all have the error."""
+        for waiting in batch:
+            waiting.error = error
+            if len(batch) > 1:
+                try:
+                    self._insert([waiting])
+                    waiting.error = None
+                except Exception as own:
+                    waiting.error = own
+
+    def _insert(self, batch: Sequence[_Waiting]) -> None:
+        with self._store.write() as conn:
+            for name, shape in self._shapes.items():
+                rows = [waiting.values for waiting in batch if waiting.table.name == name]
+                if rows:
+                    shape.insert(conn.connection.cursor(), rows)
+
+
+class _Shape:
+    """How rows of one table go to the driver, past SQLAlchemy's machinery: this is the busiest path."""
+
+    def __init__(self, table: Table, dialect: Dialect) -> None:
+        columns = list(table.columns)
+        names = ", ".join(f'"{column.name}"' for column in columns)
+        self._names = [column.name for column in columns]
+        self._binds = [column.type.dialect_impl(dialect).bind_processor(dialect) for column in columns]
+        self._whole = dialect.name == "postgresql"
+        if self._whole:  # one statement for all rows of a commit
+            arrays = ", ".join(f"%s::{column.type.compile(dialect)}[]" for column in columns)
+            source = f"SELECT * FROM unnest({arrays})"
+        else:
+            source = f"VALUES ({', '.join('?' * len(columns))})"
+        self._sql = f"INSERT INTO {table.name} ({names}) {source} ON CONFLICT DO NOTHING"
+
+    def values(self, row: dict[str, Any]) -> tuple[Any, ...]:
+        """Give the row as the driver wants it."""
+        return tuple(
+            bind(row[name]) if bind else row[name]
+            for name, bind in zip(self._names, self._binds, strict=True)
+        )
+
+    def insert(self, cursor: Any, rows: Sequence[tuple[Any, ...]]) -> None:
+        if self._whole:
+            cursor.execute(self._sql, [list(column) for column in zip(*rows, strict=True)])
+        else:
+            cursor.executemany(self._sql, rows)
