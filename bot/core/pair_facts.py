@@ -12,24 +12,27 @@ from datetime import datetime, timedelta
 from bot.core.checkin import unanswered_in_a_row
 from bot.core.pair import Answer, Assessment, Baby, Pair
 
-# Counts are asked for the last 24 hours, so answers and signs of the last day are judged together.
-WINDOW = timedelta(hours=24)
+# A danger sign named in the last day is judged together with what she says now. A count is judged at the age at
+# which she gave it: with what else she said within half a day, not again at tomorrow's age.
+SIGNS_LAST = timedelta(hours=24)
+ANSWERS_LAST = timedelta(hours=12)
 
 
 @dataclass(frozen=True, slots=True)
 class Known:
-    """How the key of an answer is understood: `questions` are asked and answered, `facts` are what triage
-    knows. A fact that is no question is a danger sign or something a person entered; a question that is no
-    fact (is she coming to the review?) is not judged."""
+    """How the key of an answer is understood. `facts` are what triage knows and `signs` those of them that
+    stand in a list; what is asked in a check-in is never a sign, and what triage does not know (the practice
+    answer) is not judged."""
 
     questions: frozenset[str]
     facts: frozenset[str]
-
-    def is_answer(self, key: str) -> bool:
-        return key in self.questions and key in self.facts
+    signs: frozenset[str]
 
     def is_sign(self, key: str) -> bool:
-        return key not in self.questions and key in self.facts
+        return key in self.signs and key not in self.questions
+
+    def is_answer(self, key: str) -> bool:
+        return key in self.facts and not self.is_sign(key)
 
 
 def facts_of(
@@ -45,12 +48,13 @@ def facts_of(
         for answer in pair.answers
         if answer.superseded_by is None and answer.baby in (None, baby.ordinal)
     ]
-    fresh = [answer for answer in standing if now - answer.at < WINDOW]
+    told = [answer for answer in standing if known.is_answer(answer.key)]
+    signs = [answer for answer in standing if known.is_sign(answer.key) and answer.high]
     facts: dict[str, object] = {
         "age_days": age_days(pair, baby, now),
-        "answers": {a.key: value_of(a) for a in fresh if known.is_answer(a.key)},
-        "danger_signs": sorted({a.key for a in fresh if known.is_sign(a.key) and a.high}),
-        "history": _history(pair, baby, standing, now, known),
+        "answers": {a.key: value_of(a) for a in told if now - a.at < ANSWERS_LAST},
+        "danger_signs": sorted({a.key for a in signs if now - a.at < SIGNS_LAST}),
+        "history": _history(pair, baby, told, now),
         "weights": _weights(pair, baby),
     }
     optional = {
@@ -79,13 +83,11 @@ def value_of(answer: Answer) -> object:
     return {"low": answer.low, "high": answer.high}
 
 
-def _history(
-    pair: Pair, baby: Baby, standing: list[Answer], now: datetime, known: Known
-) -> list[dict[str, object]]:
+def _history(pair: Pair, baby: Baby, told: list[Answer], now: datetime) -> list[dict[str, object]]:
     """Her earlier answers by day of life, oldest first."""
     by_age: dict[int, dict[str, object]] = {}
-    for answer in sorted(standing, key=lambda a: a.at):
-        if now - answer.at >= WINDOW and known.is_answer(answer.key):
+    for answer in sorted(told, key=lambda a: a.at):
+        if now - answer.at >= ANSWERS_LAST:
             by_age.setdefault(age_days(pair, baby, answer.at), {})[answer.key] = value_of(answer)
     return [{"age_days": age, "answers": answers} for age, answers in sorted(by_age.items())]
 

@@ -21,6 +21,7 @@ from bot.core.follow.events import (
     Enrolled,
     Event,
     Replanned,
+    ReplyFailed,
     ReplyRead,
     ReviewRecorded,
     StaffActed,
@@ -28,7 +29,7 @@ from bot.core.follow.events import (
     Woke,
 )
 from bot.core.follow.replanned import nothing_else, skip_what_is_past
-from bot.core.follow.replies import reply_read
+from bot.core.follow.replies import reply_failed, reply_read
 from bot.core.follow.reviews import record_review
 from bot.core.follow.staff import staff_acted
 from bot.core.follow.timers import wake_at
@@ -42,6 +43,7 @@ _STEPS: Mapping[type, Callable[[Draft, Any], None]] = {
     Replanned: nothing_else,
     Woke: woke,
     ReplyRead: reply_read,
+    ReplyFailed: reply_failed,
     Delivered: delivered,
     Undelivered: undelivered,
     StaffActed: staff_acted,

@@ -47,6 +47,13 @@ class ReplyRead:
 
 
 @dataclass(frozen=True, slots=True)
+class ReplyFailed:
+    """A reply came that the program could not read: a person must."""
+
+    inbound: UUID
+
+
+@dataclass(frozen=True, slots=True)
 class Replanned:
     """A new edition of the schedule, or of the site, is in force: the pair's timers are set anew."""
 
@@ -86,7 +93,17 @@ class StaffActed:
     action: Action
 
 
-Event = Enrolled | Woke | Replanned | ReplyRead | Delivered | Undelivered | ReviewRecorded | StaffActed
+Event = (
+    Enrolled
+    | Woke
+    | Replanned
+    | ReplyRead
+    | ReplyFailed
+    | Delivered
+    | Undelivered
+    | ReviewRecorded
+    | StaffActed
+)
 
 # ---------------------------------------------------------------- what staff can do
 

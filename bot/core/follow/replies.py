@@ -10,7 +10,7 @@ from bot.core.checkin import SETTLED, asked, ended
 from bot.core.follow.answers import find_question, keep_answer, question_named, settle
 from bot.core.follow.asking import ask_next, not_understood
 from bot.core.follow.draft import Draft
-from bot.core.follow.events import ReplyRead
+from bot.core.follow.events import ReplyFailed, ReplyRead
 from bot.core.follow.judging import judge, raise_and_advise
 from bot.core.follow.texting import hold, stop_texts, verify
 from bot.core.ids import derived_id
@@ -47,6 +47,12 @@ def reply_read(draft: Draft, event: ReplyRead) -> None:
         return
     told = _bring_to_person(draft, event) or told
     _go_on(draft, event, told)
+
+
+def reply_failed(draft: Draft, event: ReplyFailed) -> None:
+    """What the program can't read, a person reads today."""
+    if draft.pair.state is not EnrolmentState.closed:
+        draft.occasion("reader_failed", inbound=event.inbound)
 
 
 def _reopened_by_danger(draft: Draft, event: ReplyRead) -> bool:

@@ -1,0 +1,127 @@
+"""Stored replies become readings and what follows from them: gathered by phone, read, followed, stored.
+
+A text that makes the program fail is set aside with an item for a person, and the queue goes on.
+"""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import datetime
+from uuid import UUID
+
+from sqlalchemy import Connection
+
+from bot.core.follow import Content
+from bot.core.follow.addressee import Addressee, addressees
+from bot.core.follow.events import Event, ReplyFailed, ReplyRead
+from bot.core.pair import Pair
+from bot.core.pair_facts import age_days
+from bot.core.reader import Lexicon, Reading, read
+from bot.core.states import Texting
+from bot.steps.following import Change, followed, store_changes
+from bot.store.due import pairs_on_phones
+from bot.store.engine import Store
+from bot.store.inbound import Unread, mark_read, set_aside, unread
+from bot.store.readings import keep_readings
+from bot.store.strangers import raise_stranger
+
+log = logging.getLogger(__name__)
+
+Lexicons = Mapping[str, Lexicon]
+FALLBACK = "en"  # every language's words hold the English ones too
+
+
+def read_replies(store: Store, content: Content, lexicons: Lexicons, now: datetime, limit: int) -> int:
+    """Read up to `limit` replies in one transaction; gives how many."""
+    with store.write() as conn:
+        waiting = unread(conn, limit)
+        pairs = pairs_on_phones(conn, list(waiting))
+        batch = _Batch(content, lexicons, now)
+        for phone_key, replies in waiting.items():
+            batch.pairs.update({pair.id: pair for pair in pairs.get(phone_key, [])})
+            ids = [pair.id for pair in pairs.get(phone_key, [])]
+            for reply in replies:
+                batch.take(reply, ids)
+        batch.store(conn)
+        return sum(map(len, waiting.values()))
+
+
+@dataclass(slots=True)
+class _Batch:
+    """What one transaction reads, and what follows from it."""
+
+    content: Content
+    lexicons: Lexicons
+    now: datetime
+    pairs: dict[UUID, Pair] = field(default_factory=dict)  # as they are by now
+    changes: dict[UUID, Change] = field(default_factory=dict)
+    readings: dict[UUID, Reading] = field(default_factory=dict)
+    read: dict[UUID, UUID | None] = field(default_factory=dict)
+    aside: dict[UUID, UUID | None] = field(default_factory=dict)
+    strangers: list[tuple[Unread, str]] = field(default_factory=list)
+
+    def take(self, reply: Unread, ids: Sequence[UUID]) -> None:
+        """Follow one reply from a number that belongs to the pairs `ids` (none: a stranger)."""
+        whose = addressees([self.pairs[each] for each in ids], reply.received_at)
+        try:
+            if reply.text is None:
+                raise ValueError("the text can't be opened")
+            events = [(each.pair, self._event(reply, reply.text, each)) for each in whose]
+            if not whose:
+                self._stranger(reply, reply.text)
+        except Exception:
+            log.exception("reply %s could not be read", reply.id)  # ids only: her words stay hers
+            self._fails(reply, [each.pair for each in whose])
+            return
+        for pair, event in events:
+            self._follow(pair, event)
+        self.read[reply.id] = whose[0].pair.id if len(whose) == 1 else None
+
+    def _event(self, reply: Unread, text: str, whose: Addressee) -> ReplyRead:
+        pair, question = whose.pair, whose.question
+        asking = [question.key] if question else _practising(pair)
+        lexicon = self.lexicons.get(pair.mother.language, self.lexicons[FALLBACK])
+        reading = read(text, asking, age_days(pair, pair.youngest, reply.received_at), lexicon)
+        self.readings[reply.id] = reading
+        return ReplyRead(reply.id, reply.received_at, reading, question.id if question else None, whose.sure)
+
+    def _stranger(self, reply: Unread, text: str) -> None:
+        """A number nobody knows: its language is not known either, so every one is tried for a danger."""
+        for lexicon in self.lexicons.values():
+            reading = read(text, (), None, lexicon)
+            self.readings.setdefault(reply.id, reading)
+            if reading.danger_signs:
+                self.readings[reply.id] = reading
+                self.strangers.append((reply, "unknown_number_danger"))
+                return
+
+    def _fails(self, reply: Unread, pairs: Sequence[Pair]) -> None:
+        self.aside[reply.id] = pairs[0].id if len(pairs) == 1 else None
+        for pair in pairs:
+            self._follow(pair, ReplyFailed(reply.id))
+        if not pairs:
+            self.strangers.append((reply, "reader_failed"))
+
+    def _follow(self, pair: Pair, event: Event) -> None:
+        before = self.changes.get(pair.id)
+        change = followed(pair, event, self.content, self.now)
+        first = before.before if before else pair
+        effects = (before.effects if before else ()) + change.effects
+        self.changes[pair.id] = Change(first, change.after, effects)
+        self.pairs[pair.id] = change.after
+
+    def store(self, conn: Connection) -> None:
+        store_changes(conn, list(self.changes.values()), self.now)
+        keep_readings(conn, self.readings, self.now)
+        for reply, rule in self.strangers:
+            urgency = self.content.occasions[rule].urgency
+            raise_stranger(conn, reply.phone_key, rule, urgency, self.content.due, reply.id, self.now)
+        mark_read(conn, self.read)
+        set_aside(conn, self.aside)
+
+
+def _practising(pair: Pair) -> list[str]:
+    """The bedside text asks for any answer at all."""
+    return ["practice"] if pair.mother.texting is Texting.unverified else []
