@@ -1,4 +1,4 @@
-"""Items of the inbox about numbers that belong to no pair: a danger from anybody is heard. For workers only."""
+"""Items of the inbox about numbers that belong to no pair: a danger from anybody is heard."""
 
 from __future__ import annotations
 
