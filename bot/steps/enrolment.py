@@ -52,14 +52,12 @@ class Door:
 @dataclass(frozen=True, slots=True)
 class Enrolment:
     """What became of one mother's details: refused with `faults`; or stored, now or (`already`) before, with
-    the fields in which they differ from what is stored. The instants are as planned for `pair` now."""
+    the fields in which they differ from what is stored."""
 
     examined: Examined
     pair: Pair | None = None
     already: bool = False
     differs: tuple[str, ...] = ()
-    next_contact_at: datetime | None = None
-    review_at: datetime | None = None
 
     @property
     def faults(self) -> tuple[Fault, ...]:
@@ -100,7 +98,7 @@ def _enrol_all(
         key = _key(each)
         stored = standing.get(key) if key else None
         if stored is not None:
-            done.append(_described(each, stored, content.schedule, now, differs=differences(each, stored)))
+            done.append(Enrolment(each, stored, already=True, differs=differences(each, stored)))
             continue
         change = _followed(each, phones, content, door, now)
         if isinstance(change, Examined):
@@ -109,7 +107,7 @@ def _enrol_all(
         changes.append(change)
         standing[change.after.site.id, change.after.external_id] = change.after
         phones |= {change.after.mother.phone} if change.after.mother.phone else set()
-        done.append(_described(each, change.after, content.schedule, now))
+        done.append(Enrolment(each, change.after))
     store_changes(conn, changes, now)
     return done
 
@@ -138,22 +136,19 @@ def _followed(
     return Change(None, change.after, (*change.effects, who))
 
 
-def _described(
-    each: Examined, pair: Pair, schedule: Schedule, now: datetime, differs: tuple[str, ...] | None = None
-) -> Enrolment:
+def next_contact_at(pair: Pair, schedule: Schedule, now: datetime) -> datetime | None:
+    """Give when the pair's next contact is due, at the site's clocks; None when there is none any more."""
     closed = pair.state is EnrolmentState.closed
     contact = None if closed else next_contact(pair, schedule, now)
+    return contact.due_local if contact else None
+
+
+def review_at(pair: Pair) -> datetime | None:
+    """Give when the pair is expected at the site, at its clocks; None where a person phones instead."""
     review = pair.expected_review
-    return Enrolment(
-        each,
-        pair,
-        already=differs is not None,
-        differs=differs or (),
-        next_contact_at=contact.due_local if contact else None,
-        review_at=pair.local(at_local(review.on_day, review.at or pair.site.opens, pair.tz))
-        if review
-        else None,
-    )
+    if review is None:
+        return None
+    return pair.local(at_local(review.on_day, review.at or pair.site.opens, pair.tz))
 
 
 def _key(each: Examined) -> Key | None:

@@ -11,11 +11,9 @@ from uuid import UUID
 import pytest
 from sqlalchemy import select
 
-from bot.content.factory import load_factory
-from bot.core.follow import Content
 from bot.core.pair import Pair
 from bot.core.states import EnrolmentState, Texting
-from bot.steps.enrolment import Door, Enrolment, enrol, enrol_many
+from bot.steps.enrolment import Door, Enrolment, enrol, enrol_many, next_contact_at, review_at
 from bot.store import tables as t
 from bot.store.engine import Store
 from bot.store.pairs import load_pairs
@@ -24,17 +22,6 @@ from tests.support.discharges import NOW, details
 from tests.support.pairs import a_site
 
 SITE = a_site(region="GB")
-
-
-@pytest.fixture(scope="session")
-def content() -> Content:
-    factory = load_factory()
-    return Content(
-        schedule=factory.schedules["standard"],
-        rules=factory.rules,
-        occasions=factory.occasions,
-        questions=frozenset(factory.questions),
-    )
 
 
 @pytest.fixture
@@ -84,10 +71,11 @@ def test_a_pair_is_stored_as_it_was_followed_with_a_review_and_a_next_look(ward,
     assert (pair.state, pair.mother.texting) == (EnrolmentState.following, Texting.unverified)
     assert pair.wake_at is not None
     # Discharged on Tuesday 3 March at 14:00; 48 hours later is Thursday, an open day.
-    assert done.review_at is not None
-    assert done.review_at.date().isoformat() == "2026-03-05"
-    assert done.next_contact_at is not None
-    assert done.next_contact_at >= NOW
+    review, contact = review_at(pair), next_contact_at(pair, content.schedule, NOW)
+    assert review is not None
+    assert review.isoformat() == "2026-03-05T14:00:00+03:00"
+    assert contact is not None
+    assert contact >= NOW
 
 
 def test_the_only_text_is_the_practice_text_and_at_the_bedside_it_goes_at_once(ward, content):
