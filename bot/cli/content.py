@@ -27,7 +27,7 @@ _JSONL = click.option("--jsonl", "as_lines", is_flag=True, help="Read JSON lines
 
 @cache
 def _lexicons() -> Mapping[str, Lexicon]:
-    return load_lexicons(content_root())
+    return load_lexicons(content_root() / "messages")
 
 
 @cache

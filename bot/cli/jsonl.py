@@ -1,4 +1,4 @@
-"""JSON lines in, JSON lines out: one object a line, each with its `id`; a bad line is told and passed over."""
+"""JSON lines in and out: one object a line, each with its `id`; a bad line is told and passed over."""
 
 from __future__ import annotations
 
@@ -12,7 +12,9 @@ from bot.core.errors import DunnockError, Invalid, Problem
 Answer = Callable[[Mapping[str, Any]], Mapping[str, Any]]
 
 
-def run(answer: Answer, *, allowed: frozenset[str], required: frozenset[str], source: TextIO | None = None) -> None:
+def run(
+    answer: Answer, *, allowed: frozenset[str], required: frozenset[str], source: TextIO | None = None
+) -> None:
     """Answer each line of `source` (standard input) with one line, keeping `id`. Exits 1 after a bad line."""
     failed = False
     for line in source or sys.stdin:

@@ -155,3 +155,8 @@ def failures_since(conn: Connection, login: str, start: datetime) -> int:
         .where(login_attempt.c.at > (max(start, last) if last else start))
     )
     return conn.scalar(query) or 0
+
+
+def count_accounts(conn: Connection) -> int:
+    """Tell how many accounts there are; none of what is in them."""
+    return conn.scalar(select(func.count()).select_from(staff)) or 0

@@ -1,17 +1,18 @@
-"""Which pairs are concerned: by the phone they share, by the plan they were made from. For workers only."""
+"""Which pairs are concerned, and when something is due next: for workers, which act on whoever it is."""
 
 from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Sequence
+from datetime import datetime
 from itertools import pairwise
 from uuid import UUID
 
-from sqlalchemy import Connection, Select, select
+from sqlalchemy import Connection, Select, func, select
 
 from bot.core.checkin import ASKED
 from bot.core.pair import Pair
-from bot.core.states import EnrolmentState
+from bot.core.states import EnrolmentState, MessageState
 from bot.store import tables as t
 from bot.store.engine import sealer_of
 from bot.store.pairs import load_pairs
@@ -63,3 +64,11 @@ def _between(after: str | None, before: str | None) -> Select[UUID]:
     if before is not None:
         query = query.where(stamp < before)
     return query.with_for_update(skip_locked=True)
+
+
+def next_due(conn: Connection) -> datetime | None:
+    """Give the earliest instant at which a pair wakes or a queued text may go; None when nothing waits."""
+    e, m = t.enrolment.c, t.message.c
+    wakes = conn.scalar(select(func.min(e.wake_at)).where(e.state != t.fixed(EnrolmentState.closed)))
+    sends = conn.scalar(select(func.min(m.send_after)).where(m.state == t.fixed(MessageState.queued)))
+    return min((each for each in (wakes, sends) if each is not None), default=None)

@@ -11,21 +11,24 @@ from flask_wtf.csrf import CSRFError
 from werkzeug.exceptions import HTTPException
 
 from bot.store.viewer import Role
-from bot.web import errors, health, inbox, login
+from bot.web import case, case_acts, errors, health, inbox, login
 from bot.web.formats import add_filters
 from bot.web.parts import Parts
 from bot.web.security import guard
 from bot.web.words import lazy, say_in_templates
 
 # Pages for people, and doors for machines that check their callers themselves.
-PAGES: tuple[Blueprint, ...] = (login.pages, inbox.pages)
+PAGES: tuple[Blueprint, ...] = (login.pages, inbox.pages, case.pages, case_acts.pages)
 DOORS: tuple[Blueprint, ...] = (health.door,)
 # What stands at the head of every page: endpoint, words, and the role that it needs.
 WAYS: tuple[tuple[str, str, Role], ...] = (("inbox.page", lazy("Inbox"), Role.counsellor),)
 
 
-def create_app(given: Parts) -> Flask:
-    """Build the application from its parts; nothing is asked of database or network yet."""
+def create_app(given: Parts, doors: tuple[Blueprint, ...] = ()) -> Flask:
+    """Build the application from its parts; nothing is asked of database or network yet.
+
+    `doors` are further blueprints for machines, which check their callers themselves.
+    """
     app = APIFlask(
         __name__,
         title="Dunnock",
@@ -49,8 +52,8 @@ def create_app(given: Parts) -> Flask:
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
     say_in_templates(app)
     add_filters(app)
-    guard(app, DOORS)
-    for blueprint in PAGES + DOORS:
+    guard(app, DOORS + doors)
+    for blueprint in PAGES + DOORS + doors:
         app.register_blueprint(blueprint)
     errors.show_errors(app, CSRFError, HTTPException)
 

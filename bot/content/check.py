@@ -1,0 +1,77 @@
+"""Every fault of messages/ and locales/ at once: words, texts, schedules, and the rules by enumeration."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from bot.content.check_rules import prove
+from bot.content.check_texts import check_texts
+from bot.content.lexicon import load_lexicons, load_questions
+from bot.content.rules import load_occasions, load_rules
+from bot.content.schedule import load_schedules
+from bot.content.texts import load_texts
+from bot.core.errors import Invalid, Problem
+from bot.core.schedule import Schedule
+
+# A question has two texts: the first asking and the simpler one.
+ASKING = ("ask", "again")
+
+
+@dataclass(slots=True)
+class Report:
+    """`lines` say what was looked at; `problems` is empty when all is well."""
+
+    lines: list[str] = field(default_factory=list)
+    problems: list[Problem] = field(default_factory=list)
+
+
+def check_everything(root: Path) -> Report:
+    """Check the content in `root`, the folder with messages/ and locales/. Never raises for bad content."""
+    report = Report()
+    for part in (_words, _texts_and_schedules, _rules):
+        try:
+            report.lines += part(root, report.problems)
+        except Invalid as fault:
+            report.problems += fault.problems
+    return report
+
+
+def _words(root: Path, problems: list[Problem]) -> Iterator[str]:
+    lexicons = load_lexicons(root / "messages")
+    questions = load_questions(root / "messages")
+    yield f"Words: {', '.join(sorted(lexicons))}; {len(questions)} questions."
+
+
+def _texts_and_schedules(root: Path, problems: list[Problem]) -> Iterator[str]:
+    texts = load_texts(root)
+    schedules = load_schedules(root / "messages", set(load_questions(root / "messages")), set(texts.keys))
+    used = {
+        f"schedule {name}": sorted(
+            {contact.text for contact in schedule.contacts if contact.text}
+            | {
+                f"{word}-{key}"
+                for contact in schedule.contacts
+                for key in contact.questions
+                for word in ASKING
+            }
+        )
+        for name, schedule in schedules.items()
+    }
+    problems += check_texts(texts, texts.languages, used)
+    yield f"Texts: {len(texts.keys)} in {', '.join(texts.languages)}. Schedules: {', '.join(schedules)}."
+
+
+def _sent_by(schedule: Schedule) -> list[str]:
+    """The keys of all texts that a schedule may send."""
+    advice = {contact.text for contact in schedule.contacts if contact.text}
+    asked = {key for contact in schedule.contacts for key in contact.questions}
+    return sorted(advice | {f"{word}-{key}" for key in asked for word in ASKING})
+
+
+def _rules(root: Path, problems: list[Problem]) -> Iterator[str]:
+    proof = prove(load_rules(root), set(load_texts(root).keys))
+    problems += proof.problems
+    yield proof.line
+    yield f"Occasions that need a person: {len(load_occasions(root))}."

@@ -1,0 +1,154 @@
+"""The one place that joins the parts: settings come in, a program that can serve and work goes out."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import timedelta
+from functools import partial
+
+from flask import Flask
+
+from bot.clock import Clock
+from bot.content.factory import Factory, load_factory
+from bot.core.errors import Invalid, Problem
+from bot.gateway.http import HttpGateway
+from bot.gateway.profile import Profile, make_profile
+from bot.settings import Config, GatewaySettings, Settings
+from bot.steps import outbox
+from bot.steps.content import LiveContent
+from bot.steps.deliveries import tell_deliveries
+from bot.steps.replan import replan
+from bot.steps.replies import read_replies
+from bot.steps.wake import wake
+from bot.store.claims import Claimed
+from bot.store.engine import Store, open_store
+from bot.store.intake import Intake
+from bot.store.migrate import is_current
+from bot.store.values import clock_offset, is_demo
+from bot.web.app import create_app
+from bot.web.hooks import create_hooks
+from bot.web.parts import Parts
+
+Pass = Callable[[], int]
+
+
+@dataclass(frozen=True, slots=True)
+class Program:
+    """What every command works with."""
+
+    settings: Settings
+    config: Config
+    store: Store
+    clock: Clock
+    factory: Factory
+    content: LiveContent
+    profiles: Mapping[str, Profile]
+
+    def render(self, message: Claimed) -> str:
+        """Put a message into words, in her language and fit for her phone."""
+        return self.factory.texts.render(
+            message.text_key, message.language, message.values, neutral=message.shared_phone
+        )
+
+
+def build(settings: Settings) -> Program:
+    """Join the parts; nothing is asked of the database yet. Raises Invalid with every fault of the file."""
+    config = settings.file()
+    store = open_store(settings.database_url.get_secret_value(), settings.sealer())
+    clock = Clock(_Offset(store))
+    factory = load_factory()
+    profiles = {name: _profile(name, each) for name, each in config.gateways.items()}
+    return Program(settings, config, store, clock, factory, LiveContent(store, factory, clock), profiles)
+
+
+class _Offset:
+    """How far programme time runs ahead. Only a demo's database is asked each time; no other can be moved."""
+
+    def __init__(self, store: Store) -> None:
+        self._store = store
+        self._moves: bool | None = None
+
+    def __call__(self) -> timedelta:
+        if self._moves is False:
+            return timedelta(0)
+        with self._store.read() as conn:
+            self._moves = is_demo(conn)
+            return clock_offset(conn) if self._moves else timedelta(0)
+
+
+def _profile(name: str, given: GatewaySettings) -> Profile:
+    return make_profile(
+        name,
+        url=given.url,
+        token=given.token.get_secret_value(),
+        sender=given.number,
+        secrets=[secret.get_secret_value() for secret in given.secret],
+        rate=given.per_second,
+        timeout=timedelta(seconds=given.timeout_seconds),
+    )
+
+
+def web(program: Program) -> Flask:
+    """The web application."""
+    with program.store.read() as conn:
+        demo = is_demo(conn)
+    hooks = create_hooks(Intake(program.store), program.profiles, program.clock)
+    return create_app(
+        Parts(
+            store=program.store,
+            clock=program.clock,
+            content=program.content,
+            secret_key=program.settings.secret_key.get_secret_value(),
+            faults=partial(faults, program),
+            demo=demo,
+            https=not demo,
+        ),
+        doors=(hooks,),
+    )
+
+
+def faults(program: Program) -> Sequence[str]:
+    """What keeps the service from being ready, in words."""
+    try:
+        with program.store.read() as conn:
+            return [] if is_current(conn) else ["the database needs `dunnock init`"]
+    except Exception as error:
+        return [f"the database does not answer ({type(error).__name__})"]
+
+
+def senders(program: Program) -> list[outbox.Sender]:
+    """One sender a gateway. Raises Invalid when there is none: nothing could be sent."""
+    if not program.profiles:
+        raise Invalid([Problem("DUNNOCK_CONFIG", "names no gateway to send texts. Add [gateways.NAME].")])
+    limits = program.config.limits
+    return [
+        outbox.Sender(
+            program.store,
+            HttpGateway(profile, program.clock.machine),
+            profile,
+            program.clock,
+            program.render,
+            in_flight=limits.in_flight,
+            claim=limits.claim,
+        )
+        for profile in program.profiles.values()
+    ]
+
+
+def passes(program: Program, sending: Sequence[outbox.Sender]) -> dict[str, Pass]:
+    """What a worker does, by name: each pass does one batch and tells how much it did."""
+    store, clock, content = program.store, program.clock, program.content
+    limit = program.config.limits.batch
+    work: dict[str, Pass] = {
+        "replies": lambda: read_replies(store, content(), program.factory.lexicons, clock.now(), limit),
+        "wake": lambda: wake(store, content(), clock.now(), limit),
+        "reports": lambda: outbox.take_reports(store, clock.now()),
+        "deliveries": lambda: tell_deliveries(store, content(), clock.now(), limit),
+        "sweep": lambda: outbox.sweep(store, clock.now()),
+        "replan": lambda: replan(store, content(), clock.now(), limit),
+    }
+    for number, sender in enumerate(sending):
+        work[f"send urgent {number}"] = sender.send_urgent
+        work[f"send {number}"] = sender.send
+    return work
