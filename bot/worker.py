@@ -1,4 +1,4 @@
-"""Starts the passes of the program over and over. A pass is a callable that does one batch and tells its size.
+"""Starts the passes of the program over and over. A pass is a callable that does a batch and tells its size.
 
 Any number of workers may run: what a pass does is safe in all of them at once. The scheduler only ticks; what
 is due stands in the database, so a lost tick loses nothing.
