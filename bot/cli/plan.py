@@ -25,8 +25,8 @@ from bot.store.sites import all_sites
 
 _ENROLMENT = frozenset(
     {
-        "external_id", "site", "mother", "babies", "discharged_at", "consent", "preferred_hour", "follow_up_by",
-        "second_contact", "lives_at", "nearest_facility", "feeding_plan", "confirmed",
+        "external_id", "site", "mother", "babies", "discharged_at", "consent", "preferred_hour",
+        "follow_up_by", "second_contact", "lives_at", "nearest_facility", "feeding_plan", "confirmed",
     }
 )  # fmt: skip
 
