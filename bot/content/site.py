@@ -64,7 +64,7 @@ def _faults(data: Mapping[str, Any]) -> list[Problem]:
         "code": (_is(data, "code", _CODE), "must be small letters, digits and hyphens"),
         "name": (_has_words(data.get("name")), "must be the site's name"),
         "zone": (
-            data.get("zone") in available_timezones(),
+            _is_among(data.get("zone"), available_timezones()),
             "must be an IANA time zone, such as Africa/Nairobi",
         ),
         "region": (

@@ -28,7 +28,7 @@ from bot.core.pair import (
     Review,
     Site,
 )
-from bot.core.states import EnrolmentState, QuestionState
+from bot.core.states import EnrolmentState
 from bot.store import rows
 from bot.store import tables as t
 from bot.store.engine import sealer_of
@@ -49,16 +49,6 @@ def load_pairs(conn: Connection, ids: Iterable[UUID], *, lock: bool) -> list[Pai
     return [_pair(head, mother, sites[head["site"]], parts) for head, mother in heads]
 
 
-def pairs_on_phone(conn: Connection, phone_key: bytes, *, lock: bool) -> list[Pair]:
-    """Load every pair whose mother has this number now, closed ones too."""
-    found = (
-        select(t.enrolment.c.id)
-        .join(t.mother, t.mother.c.id == t.enrolment.c.mother)
-        .where(t.mother.c.phone_key == phone_key)
-    )
-    return load_pairs(conn, conn.scalars(found), lock=lock)
-
-
 def wake_due(conn: Connection, now: datetime, limit: int) -> list[UUID]:
     """Lock and give the enrolments whose time has come, longest overdue first; rows that another worker holds
     are left to it."""
@@ -70,19 +60,6 @@ def wake_due(conn: Connection, now: datetime, limit: int) -> list[UUID]:
         .with_for_update(skip_locked=True)
     )
     return list(conn.scalars(due))
-
-
-def busy_phones(conn: Connection, pairs: Sequence[Pair]) -> set[UUID]:
-    """Give those of `pairs` on whose phone another mother's question is open, or another of `pairs` stands
-    before it in the list: on one phone one question is asked at a time."""
-    sealer = sealer_of(conn)
-    keys = {pair.id: sealer.phone_key(pair.mother.phone) for pair in pairs if pair.mother.phone is not None}
-    asked = select(t.question.c.phone_key, t.question.c.enrolment).where(
-        t.question.c.phone_key.in_(set(keys.values())),
-        t.question.c.state.in_([t.fixed(QuestionState.asked), t.fixed(QuestionState.asked_again)]),
-    )
-    first = {row.phone_key: row.enrolment for row in conn.execute(asked)}
-    return {pair for pair, key in keys.items() if first.setdefault(key, pair) != pair}
 
 
 def load_sites(conn: Connection, ids: Iterable[UUID]) -> dict[UUID, Site]:
