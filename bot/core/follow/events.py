@@ -185,6 +185,21 @@ class ConfirmPhone:
 
 
 @dataclass(frozen=True, slots=True)
+class SendPractice:
+    """Try the number once more. `key` makes a doubled click one text."""
+
+    key: str
+
+
+@dataclass(frozen=True, slots=True)
+class ChangePhone:
+    """Another number (E.164), which is then tried like the first; texts to the old one are withdrawn."""
+
+    phone: str
+    shared: bool
+
+
+@dataclass(frozen=True, slots=True)
 class StopTexts:
     why: str
 
@@ -233,6 +248,8 @@ Action = (
     | MoveReview
     | Write
     | ConfirmPhone
+    | SendPractice
+    | ChangePhone
     | StopTexts
     | Hold
     | Away

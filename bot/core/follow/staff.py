@@ -12,6 +12,7 @@ from bot.core.errors import Conflict, Invalid, Problem
 from bot.core.follow import events as act
 from bot.core.follow.answers import keep_answer, question_named
 from bot.core.follow.draft import ANSWER_EXPIRES, Draft
+from bot.core.follow.enrolled import PRACTICE_EXPIRES
 from bot.core.follow.events import Say, StaffActed
 from bot.core.follow.judging import judge
 from bot.core.follow.reviews import book_on
@@ -125,6 +126,31 @@ def _confirm_phone(draft: Draft, action: act.ConfirmPhone, by: UUID) -> None:
     verify(draft, "staff confirmed the number", by)
 
 
+def _send_practice(draft: Draft, action: act.SendPractice, by: UUID) -> None:
+    if draft.pair.mother.texting is not Texting.unverified:
+        raise Conflict("This number is not waiting for an answer. Look at the page again.")
+    _practice(draft, action.key)
+    draft.note("text", after="practice", by=by)
+
+
+def _change_phone(draft: Draft, action: act.ChangePhone, by: UUID) -> None:
+    """Nothing that was meant for the old number goes out any more; the new one must answer first."""
+    mother = draft.pair.mother
+    texting = move(mother.texting, Texting.unverified)
+    draft.cancel("all", "number changed")
+    drop_check_in(draft)
+    draft.set(mother=replace(mother, phone=action.phone, phone_shared=action.shared, texting=texting))
+    draft.note("texting", mother.texting.value, texting.value, "number changed", by)
+    _practice(draft, f"changed:{draft.now.isoformat()}")
+
+
+def _practice(draft: Draft, key: str) -> None:
+    until = draft.now + PRACTICE_EXPIRES
+    draft.effects.append(
+        Say(f"practice:{key}", "practice", draft.values(), Priority.answer, draft.now, until)
+    )
+
+
 def _stop_texts(draft: Draft, action: act.StopTexts, by: UUID) -> None:
     stop_texts(draft, _needs(action.why, "why", "Say why texts stop."), by=by)
 
@@ -213,6 +239,8 @@ _acts: Mapping[type, Callable[[Draft, Any, UUID], None]] = {
     act.MoveReview: _move_review,
     act.Write: _write,
     act.ConfirmPhone: _confirm_phone,
+    act.SendPractice: _send_practice,
+    act.ChangePhone: _change_phone,
     act.StopTexts: _stop_texts,
     act.Hold: _hold,
     act.Away: _away,
