@@ -9,15 +9,17 @@ import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import httpx
-from flask import Flask
 from werkzeug.serving import make_server
 
 TOKEN = "token-of-the-tests"
 SECRET = "whsec_MfKQ9r8GKYqrTwjUPD8ILPZIo2LaLaSw"
 LIMIT_S = 15
+
+if TYPE_CHECKING:
+    from _typeshed.wsgi import WSGIApplication
 
 
 @contextmanager
@@ -38,9 +40,9 @@ def running_standin(hook: str, *options: str) -> Iterator[str]:
 
 
 @contextmanager
-def serving(app: Flask, port: int = 0) -> Iterator[str]:
+def serving(app: WSGIApplication) -> Iterator[str]:
     """Serve an application on loopback in threads, give its address, stop it."""
-    server = make_server("127.0.0.1", port, app, threaded=True)
+    server = make_server("127.0.0.1", 0, app, threaded=True)
     thread = threading.Thread(target=server.serve_forever, kwargs={"poll_interval": 0.02})
     thread.start()
     try:
