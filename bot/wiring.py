@@ -136,6 +136,24 @@ def senders(program: Program) -> list[outbox.Sender]:
     ]
 
 
+class _Seldom:
+    """A pass that looks only every few seconds: what it looks for comes a day ahead."""
+
+    EVERY = timedelta(seconds=5)
+
+    def __init__(self, work: Pass, clock: Clock) -> None:
+        self._work, self._clock = work, clock
+        self._next = clock.machine()
+
+    def __call__(self) -> int:
+        if self._clock.machine() < self._next:
+            return 0
+        done = self._work()
+        if not done:
+            self._next = self._clock.machine() + self.EVERY
+        return done
+
+
 def passes(program: Program, sending: Sequence[outbox.Sender]) -> dict[str, Pass]:
     """What a worker does, by name: each pass does one batch and tells how much it did."""
     store, clock, content = program.store, program.clock, program.content
@@ -146,7 +164,7 @@ def passes(program: Program, sending: Sequence[outbox.Sender]) -> dict[str, Pass
         "reports": lambda: outbox.take_reports(store, clock.now()),
         "deliveries": lambda: tell_deliveries(store, content(), clock.now(), limit),
         "sweep": lambda: outbox.sweep(store, clock.now()),
-        "replan": lambda: replan(store, content(), clock.now(), limit),
+        "replan": _Seldom(lambda: replan(store, content(), clock.now(), limit), clock),
     }
     for number, sender in enumerate(sending):
         work[f"send urgent {number}"] = sender.send_urgent

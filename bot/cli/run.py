@@ -64,8 +64,6 @@ def worker_command() -> None:
     program = _ready()
     senders = wiring.senders(program)
     worker = Worker(wiring.passes(program, senders))
-    signal.signal(signal.SIGTERM, lambda *_: worker.stop())
-    signal.signal(signal.SIGINT, lambda *_: worker.stop())
     click.echo("The worker runs. Stop it with Ctrl-C.")
     worker.run()
     for sender in senders:

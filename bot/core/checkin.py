@@ -17,8 +17,6 @@ from bot.core.states import CheckInState, MessageState, QuestionState, move
 
 ASKED = frozenset({QuestionState.asked, QuestionState.asked_again})
 SETTLED = frozenset({QuestionState.answered, QuestionState.to_person})
-# Her clock and the gateway's may differ a little from ours.
-_SKEW = timedelta(seconds=5)
 # A second number soon after the first is a correction of it ('sorry 7').
 _CORRECTION = timedelta(minutes=30)
 _NEVER_LEFT = frozenset(
@@ -80,13 +78,12 @@ def _questions(pair: Pair) -> list[Question]:
 
 
 def _reached_her(question: Question, received_at: datetime) -> bool:
-    if question.asked_at is None or question.asked_at > received_at + _SKEW:
-        return False
-    if question.state is QuestionState.asked_again:
-        return True  # the first asking reached her, or she could not have answered it unclearly
-    if question.delivery in _NEVER_LEFT:
-        return False
-    return question.sent_at is None or question.sent_at <= received_at + _SKEW
+    """Tell whether she can have seen the question when the reply was received. Gateways may cut their times to
+    whole seconds, so ours are cut too."""
+    if question.asked_at is None or question.delivery in _NEVER_LEFT:
+        return question.state is QuestionState.asked_again  # the first asking did reach her
+    first = question.asked_at if question.state is QuestionState.asked_again else question.sent_at
+    return (first or question.asked_at).replace(microsecond=0) <= received_at
 
 
 def with_question(check_in: CheckIn, question: Question) -> CheckIn:
