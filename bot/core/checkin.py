@@ -78,12 +78,14 @@ def _questions(pair: Pair) -> list[Question]:
 
 
 def _reached_her(question: Question, received_at: datetime) -> bool:
-    """Tell whether she can have seen the question when the reply was received. Gateways may cut their times to
-    whole seconds, so ours are cut too."""
-    if question.asked_at is None or question.delivery in _NEVER_LEFT:
-        return question.state is QuestionState.asked_again  # the first asking did reach her
-    first = question.asked_at if question.state is QuestionState.asked_again else question.sent_at
-    return (first or question.asked_at).replace(microsecond=0) <= received_at
+    """Tell whether she can have seen the question when the reply was received.
+
+    Once it was asked again, the first asking did reach her. Gateways may cut times to seconds, so ours are cut.
+    """
+    since = question.asked_at
+    if question.state is QuestionState.asked:
+        since = None if question.delivery in _NEVER_LEFT else question.sent_at or since
+    return since is not None and since.replace(microsecond=0) <= received_at
 
 
 def with_question(check_in: CheckIn, question: Question) -> CheckIn:
