@@ -19,6 +19,7 @@ from bot.core.states import Urgency
 from bot.steps.inbox import act
 from bot.store.accounts import SiteName, sites_of
 from bot.store.views_inbox import Child, Item, Reason, count_open, open_items
+from bot.web.case_words import LANGUAGES
 from bot.web.formats import MINUTE, clock_time, due_words, moment, span, urgency_mark, urgency_word
 from bot.web.formats import age_words as age_of
 from bot.web.parts import parts
@@ -35,7 +36,6 @@ SHOWN = {
     "waiting": lazy("Nobody's"),
     "all": lazy("All"),
 }
-LANGUAGES = {"en": lazy("English"), "ar": lazy("Arabic")}
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,4 +1,4 @@
-"""Why something stands in the inbox: the id of a rule or an occasion comes in, its reason in words goes out."""
+"""Why something stands in the inbox: the id of a rule or occasion comes in, its reason in words goes out."""
 
 from __future__ import annotations
 

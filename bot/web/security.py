@@ -144,10 +144,11 @@ def _seconds() -> int:
 
 
 def _ask_to_sign_in() -> ResponseReturnValue:
+    if request.method == "POST":
+        whole_page = {"HX-Retarget": "body", "HX-Reswap": "innerHTML"}
+        return render_template("login.html", kept=keep(), next=""), 401, whole_page
     if request.headers.get("HX-Request"):
         return Response(status=204, headers={"HX-Redirect": url_for("login.page")})
-    if request.method == "POST":
-        return render_template("login.html", kept=keep(), next=""), 401
     return redirect(url_for("login.page", next=request.full_path.rstrip("?")))
 
 

@@ -1,0 +1,173 @@
+"""The case: what do I ask, and why? A strip with who and how to reach them, the call, the story by day."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from typing import Any
+from uuid import UUID, uuid4
+from zlib import crc32
+
+from flask import Blueprint, flash, redirect, render_template, url_for
+from flask.typing import ResponseReturnValue
+
+from bot.content.guides import Guide, guides
+from bot.core.follow import Content
+from bot.core.pair import Escalation, Finding, Pair
+from bot.core.plan import next_contact
+from bot.core.states import EscalationState, MessageState, Urgency
+from bot.store.accounts import colleagues
+from bot.store.views_case import CaseFile, case_file
+from bot.web.case_words import ENDS, LANGUAGES, REASONS, STATES, TEXTING, facts
+from bot.web.chart import chart
+from bot.web.formats import age_words, day, due_words, urgency_mark
+from bot.web.labels import askable, signs
+from bot.web.parts import parts
+from bot.web.reasons import Why, why
+from bot.web.security import viewer
+from bot.web.story import baby_name, story
+from bot.web.words import _, direction, language
+
+pages = Blueprint("case", __name__)
+
+DAYS_OFFERED = 14
+
+
+@dataclass(frozen=True, slots=True)
+class Reason:
+    """A finding of the open item, with the rule's own account of it."""
+
+    finding: Finding
+    why: Why
+    about: str
+    words: str  # hers, where a reply brought it
+
+
+@pages.get("/pairs/<uuid:pair_id>")
+def page(pair_id: UUID) -> str:
+    return show(pair_id)
+
+
+def show(pair_id: UUID, **given: Any) -> str:
+    """Render the case; `given` puts back what a refused form held, and its faults."""
+    now, content = parts().clock.now(), parts().content()
+    with parts().store.read() as conn:
+        case = case_file(conn, viewer(), pair_id)
+        staff = colleagues(conn, viewer(), case.pair.site.id)
+    return render_template("case.html", **(_context(case, content, staff, now) | given))
+
+
+def done(pair_id: UUID, words: str, kind: str = "message") -> ResponseReturnValue:
+    """Say what was done and lead back to the case, so that loading the page again repeats nothing."""
+    flash(words, kind)
+    return redirect(url_for("case.page", pair_id=pair_id), 303)
+
+
+def seen_stamp(item: Escalation | None) -> str:
+    """Give a stamp of what a person saw of an item; it changes when a finding joins or gets graver."""
+    if item is None:
+        return ""
+    return str(
+        crc32(repr([item.id, item.urgency, *((f.rule, f.baby, f.count) for f in item.findings)]).encode())
+    )
+
+
+def _context(case: CaseFile, content: Content, staff: Mapping[UUID, str], now: datetime) -> dict[str, Any]:
+    pair, item = case.pair, case.pair.open_escalation
+    reasons = _reasons(case, content, item)
+    flipped = direction(language()) == "rtl"
+    drawn = [chart(pair, baby, content.rules, now, flipped=flipped) for baby in pair.living or pair.babies]
+    return {
+        "pair": pair,
+        "me": viewer().staff_id,
+        "ages": [
+            (baby_name(pair, b.ordinal), age_words(b, now, pair.tz)) for b in pair.living or pair.babies
+        ],
+        "item": item,
+        "mark": urgency_mark(item.urgency) if item else "",
+        "due": due_words(item.due_at, now) if item and item.spoken_at is None else "",
+        "late": item is not None and item.spoken_at is None and item.due_at < now,
+        "mine": item is not None and item.taken_by == viewer().staff_id,
+        "holder": staff.get(item.taken_by, _("a colleague")) if item and item.taken_by else "",
+        "colleagues": [(str(key), name) for key, name in staff.items() if key != viewer().staff_id],
+        "reasons": reasons,
+        "ask_first": [reason.why.ask for reason in reasons if reason.why.ask],
+        "guide": _guide(content, reasons),
+        "seen": seen_stamp(item),
+        "key": uuid4().hex,
+        "state_words": _(STATES[pair.state]),
+        "texting_words": _(TEXTING[pair.mother.texting]),
+        "days": story(case, content, staff),
+        "charts": [one for one in drawn if one is not None],
+        "near": _near(case, content),
+        "waiting_texts": [text for text in case.sent if text.state is MessageState.queued],
+        "next_contact": next_contact(pair, content.schedule, now) if pair.can_text() else None,
+        "about_baby": askable("baby"),
+        "about_mother": askable("mother"),
+        "baby_signs": signs("baby"),
+        "mother_signs": signs("mother"),
+        "ends": [(code, _(words)) for code, words in ENDS.items()],
+        "urgencies": [
+            (Urgency.go_now.name, _("Go now")),
+            (Urgency.same_day.name, _("Today")),
+            (Urgency.routine.name, _("Soon")),
+        ],
+        "reasons_of": REASONS,
+        "refused": "",
+        "offered": [(on.isoformat(), day(on)) for on in _open_days(pair, now)],
+        "living": [(str(b.ordinal), baby_name(pair, b.ordinal)) for b in pair.living],
+        "her_language": _(LANGUAGES.get(pair.mother.language, pair.mother.language)),
+        "facts": facts(pair),
+        "baby_name": baby_name,
+        "tz": pair.tz,
+        "now": now,
+        "answers": {},
+        "faults": {},
+        "text": "",
+        "counted": None,
+    }
+
+
+def _reasons(case: CaseFile, content: Content, item: Escalation | None) -> list[Reason]:
+    words = {reply.id: reply.text for reply in case.received}
+    standing = [f for f in item.findings if f.withdrawn_by is None] if item else []
+    return [
+        Reason(
+            finding,
+            why(content, finding.rule),
+            baby_name(case.pair, finding.baby) if finding.baby and len(case.pair.babies) > 1 else "",
+            words.get(finding.inbound, "") if finding.inbound else "",
+        )
+        for finding in sorted(standing, key=lambda f: (-f.urgency, -f.last_at.timestamp()))
+    ]
+
+
+def _guide(content: Content, reasons: list[Reason]) -> Guide:
+    """The guide for the finding that leads; without one, the guide for any call."""
+    if not reasons:
+        return guides().all[-1]
+    lead = reasons[0].finding
+    ladder = next((rule.ladder for rule in content.rules.rules if rule.id == lead.rule), lead.rule)
+    return guides().for_finding((lead.rule, ladder), lead.urgency)
+
+
+def _near(case: CaseFile, content: Content) -> list[tuple[str, str]]:
+    """What was just inside its threshold at the newest triage: which baby, and what the rule says."""
+    return [
+        (baby_name(case.pair, run.baby or 1) if len(case.pair.babies) > 1 else "", why(content, rule).words)
+        for run in case.judgements
+        for rule in (str(miss["rule"]) for miss in run.just_inside)
+    ]
+
+
+def _open_days(pair: Pair, now: datetime) -> list[date]:
+    today = pair.local(now).date()
+    days = (today + timedelta(days=n) for n in range(DAYS_OFFERED))
+    return [each for each in days if pair.site.is_open(each)]
+
+
+def is_waiting(pair: Pair) -> bool:
+    """Tell whether nobody has taken the pair's open item."""
+    item = pair.open_escalation
+    return item is not None and item.state is EscalationState.waiting

@@ -1,0 +1,264 @@
+"""A pair's story by day of life: everything that was said, seen and done hangs on one axis of days.
+
+A `CaseFile` comes in; days, newest first, with their entries in the order in which they happened, go out.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from datetime import date, datetime, time, timedelta
+from uuid import UUID
+
+from bot.content.guides import guides
+from bot.core.follow import Content
+from bot.core.follow.events import CLOSED_REASONS
+from bot.core.pair import Answer, Assessment, Baby, Escalation, Pair
+from bot.core.states import MessageState, QuestionState, ReviewState
+from bot.store.views_case import CaseFile, Received, Sent
+from bot.web.formats import urgency_word
+from bot.web.labels import (
+    answer_label,
+    delivery_words,
+    intent_words,
+    is_sign,
+    reason_words,
+    seen_label,
+    value_words,
+)
+from bot.web.reasons import why
+from bot.web.words import _
+
+_TROUBLE = frozenset({MessageState.undelivered, MessageState.failed, MessageState.expired})
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """A stretch of her words; `what` says what it was understood as, '' for the rest."""
+
+    text: str
+    what: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One thing that happened. `kind`: hers, ours, told, seen, visit or step; `lines` explain it."""
+
+    at: datetime
+    kind: str
+    title: str
+    text: str = ""
+    pieces: tuple[Piece, ...] = ()
+    lines: tuple[str, ...] = ()
+    trouble: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Day:
+    """A day of life: 0 is the day of birth; before it nothing hangs."""
+
+    n: int
+    on: date
+    entries: tuple[Entry, ...] = field(default=())
+
+
+def story(case: CaseFile, content: Content, staff: Mapping[UUID, str]) -> list[Day]:
+    """Give the days on which something happened, newest first."""
+    pair = case.pair
+    born = pair.youngest.born_on
+    by_day: dict[date, list[Entry]] = defaultdict(list)
+    for entry in _entries(case, content, staff):
+        by_day[pair.local(entry.at).date()].append(entry)
+    return [
+        Day((on - born).days, on, tuple(sorted(entries, key=lambda entry: entry.at)))
+        for on, entries in sorted(by_day.items(), reverse=True)
+    ]
+
+
+def _entries(case: CaseFile, content: Content, staff: Mapping[UUID, str]) -> Iterator[Entry]:
+    pair = case.pair
+    yield from _births(pair)
+    yield Entry(pair.discharged_at, "step", _("Discharged from %(site)s", site=pair.site.name))
+    yield from (_received(reply, pair) for reply in case.received)
+    yield from (_sent(text) for text in case.sent if text.state is not MessageState.queued)
+    yield from _told_on_the_phone(pair, staff)
+    yield from (_assessment(pair, each) for each in pair.assessments)
+    yield from _reviews(pair)
+    yield from _escalations(pair, content, staff)
+    yield from _silences(pair)
+
+
+def _births(pair: Pair) -> Iterator[Entry]:
+    for baby in pair.babies:
+        at = baby.born_at or datetime.combine(baby.born_on, time(0), pair.tz)
+        weight = (
+            _("%(g)s g at birth", g=baby.birth_weight_g)
+            if baby.birth_weight_g
+            else _("birth weight not known")
+        )
+        hour = () if baby.born_at else (_("hour of birth not known"),)
+        yield Entry(
+            at, "step", _("%(name)s was born", name=baby_name(pair, baby.ordinal)), lines=(weight, *hour)
+        )
+
+
+def _received(reply: Received, pair: Pair) -> Entry:
+    result = reply.result
+    if result is None:
+        waits = _("not read yet") if reply.state.value == "stored" else _("the program could not read this")
+        return Entry(
+            reply.at, "hers", _("She wrote"), pieces=(Piece(reply.text),), lines=(waits,), trouble=True
+        )
+    understood = [
+        f"{answer_label(key)}: {_result_words(key, value)}"
+        for key, value in sorted(result["answers"].items())
+    ]
+    understood += [answer_label(sign) for sign in result["danger_signs"]]
+    read = _("Read as: %(words)s", words="; ".join(understood) or intent_words(reply.intent))
+    for_person = [reason_words(reason) for reason in result["reasons"]]
+    lines = [read] + ([_("A person must see it: %(why)s", why="; ".join(for_person))] if for_person else [])
+    return Entry(
+        reply.at,
+        "hers",
+        _("She wrote"),
+        pieces=marked(reply.text, result["matches"]),
+        lines=tuple(lines),
+        trouble=bool(result["danger_signs"]),
+    )
+
+
+def _result_words(key: str, value: object) -> str:
+    if isinstance(value, bool):
+        return _("yes") if value else _("no")
+    assert isinstance(value, dict)
+    return value_words(key, value["low"], value["high"])
+
+
+def marked(text: str, matches: list[Mapping[str, object]]) -> tuple[Piece, ...]:
+    """Cut her words where the reader matched something. Matches that overlap an earlier one are left out."""
+    pieces: list[Piece] = []
+    at = 0
+    for match in sorted(matches, key=lambda each: (each["start"], -int(str(each["end"])))):
+        start, end = int(str(match["start"])), int(str(match["end"]))
+        if start < at or end > len(text):
+            continue
+        if start > at:
+            pieces.append(Piece(text[at:start]))
+        pieces.append(Piece(text[start:end], str(match["what"])))
+        at = end
+    if at < len(text):
+        pieces.append(Piece(text[at:]))
+    return tuple(pieces)
+
+
+def _sent(sent: Sent) -> Entry:
+    own = sent.text_key == "own-words"
+    return Entry(
+        sent.sent_at or sent.send_after,
+        "ours",
+        _("A counsellor wrote") if own else _("Text"),
+        text=sent.text or f"[{sent.text_key}]",
+        lines=(delivery_words(sent.state),),
+        trouble=sent.state in _TROUBLE,
+    )
+
+
+def _told_on_the_phone(pair: Pair, staff: Mapping[UUID, str]) -> Iterator[Entry]:
+    """Answers that staff entered, one entry for each time they did."""
+    by_time: dict[tuple[datetime, UUID], list[Answer]] = defaultdict(list)
+    for answer in pair.answers:
+        if answer.by is not None:
+            by_time[answer.at, answer.by].append(answer)
+    for (at, by), answers in by_time.items():
+        lines = tuple(_answer_line(pair, answer) for answer in answers)
+        yield Entry(
+            at, "told", _("%(name)s entered what she said", name=staff.get(by, _("A colleague"))), lines=lines
+        )
+
+
+def _answer_line(pair: Pair, answer: Answer) -> str:
+    about = f"{baby_name(pair, answer.baby)}: " if answer.baby and len(pair.babies) > 1 else ""
+    words = answer_label(answer.key)
+    if not is_sign(answer.key):
+        words += f": {value_words(answer.key, answer.low, answer.high)}"
+    corrected = f" ({_('corrected later')})" if answer.superseded_by else ""
+    return about + words + corrected
+
+
+def _assessment(pair: Pair, seen: Assessment) -> Entry:
+    lines = [f"{label}: {words}" for label, words in (seen_label(*each) for each in _poor(seen))]
+    if not lines and seen.signs:
+        lines = [_("position, attachment and suckling good, as far as seen")]
+    weight = weight_words(pair, seen)
+    if weight:
+        lines.insert(0, weight)
+    occasion = (
+        _("Feeding seen at the review") if seen.occasion == "review" else _("Feeding seen at discharge")
+    )
+    name = f" · {baby_name(pair, seen.baby)}" if len(pair.babies) > 1 else ""
+    return Entry(seen.at, "seen", occasion + name, lines=tuple(lines))
+
+
+def _poor(seen: Assessment) -> list[tuple[str, str]]:
+    return [(sign, value) for sign, value in seen.signs.items() if value not in ("yes", "effective")]
+
+
+def weight_words(pair: Pair, seen: Assessment) -> str:
+    """Write a weight with its change since birth in per cent."""
+    if seen.weight_g is None:
+        return ""
+    baby = next(each for each in pair.babies if each.ordinal == seen.baby)
+    change = weight_change(baby, seen.weight_g)
+    grams = _("%(g)s g", g=seen.weight_g)
+    return grams if change is None else _("%(g)s, %(change)s since birth", g=grams, change=f"{change:+.1f} %")
+
+
+def weight_change(baby: Baby, grams: int) -> float | None:
+    """Give the change since birth in per cent of the birth weight; None when that is not known."""
+    return None if not baby.birth_weight_g else 100 * (grams - baby.birth_weight_g) / baby.birth_weight_g
+
+
+def _reviews(pair: Pair) -> Iterator[Entry]:
+    for review in pair.reviews:
+        on = datetime.combine(review.on_day, review.at or pair.site.opens, pair.tz)
+        if review.state is ReviewState.attended:
+            yield Entry(on, "visit", _("Came to the review"), text=review.note)
+        elif review.state is ReviewState.missed:
+            yield Entry(on, "visit", _("Did not come to the review"), text=review.note, trouble=True)
+
+
+def _escalations(pair: Pair, content: Content, staff: Mapping[UUID, str]) -> Iterator[Entry]:
+    for item in pair.escalations:
+        reasons = tuple(why(content, finding.rule).words for finding in item.findings)
+        title = _("In the inbox: %(urgency)s", urgency=urgency_word(item.urgency))
+        yield Entry(item.raised_at, "step", title, lines=reasons)
+        if item.spoken_at is not None:
+            name = staff.get(item.taken_by, "") if item.taken_by else ""
+            title = _("%(name)s spoke to her", name=name) if name else _("She was spoken to")
+            yield Entry(item.spoken_at, "step", title)
+        if item.closed_at is not None:
+            yield Entry(
+                item.closed_at, "step", _("Closed: %(found)s", found=_found(item)), text=item.note or ""
+            )
+
+
+def _found(item: Escalation) -> str:
+    return _(CLOSED_REASONS.get(item.disposition) or guides().found_words(item.disposition))
+
+
+def _silences(pair: Pair) -> Iterator[Entry]:
+    for check_in in pair.check_ins:
+        expired = [q for q in check_in.questions if q.state is QuestionState.expired and q.asked_at]
+        if expired:
+            words = ", ".join(answer_label(question.key) for question in expired)
+            title = _("No answer came: %(words)s", words=words)
+            yield Entry(check_in.expires_at - timedelta(seconds=1), "step", title)
+
+
+def baby_name(pair: Pair, ordinal: int) -> str:
+    """Name a baby, by its number where it has no name yet."""
+    baby = next((each for each in pair.babies if each.ordinal == ordinal), None)
+    if baby is not None and baby.name:
+        return baby.name
+    return _("baby %(n)s", n=ordinal) if len(pair.babies) > 1 else _("the baby")
