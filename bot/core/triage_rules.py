@@ -163,15 +163,17 @@ class Clauses:
             before &= cells.mask(bad)
         return found
 
-    def _known(self, bits: int, point: Mapping[str, float]) -> list[Clause]:
+    def marked(self, bits: int) -> list[Clause]:
+        """The clauses whose bits are set."""
         found = []
         while bits:
             low = bits & -bits
-            clause = self.clauses[low.bit_length() - 1]
-            if clause.axes <= point.keys():
-                found.append(clause)
+            found.append(self.clauses[low.bit_length() - 1])
             bits ^= low
         return found
+
+    def _known(self, bits: int, point: Mapping[str, float]) -> list[Clause]:
+        return [clause for clause in self.marked(bits) if clause.axes <= point.keys()]
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,7 +12,6 @@ from hypothesis import strategies as st
 
 from bot.content.rules import load_occasions, load_rules
 from bot.content.source import content_root
-from bot.core.errors import Invalid
 from bot.core.facts import FactSpec, Kind
 from bot.core.facts_read import facts_from_json
 from bot.core.states import Urgency
@@ -193,13 +192,3 @@ def test_a_baby_known_to_be_small_is_never_judged_milder(facts):
     small = {**rest, "gestation_weeks": 34}
     term = {**rest, "gestation_weeks": 40}
     assert judge(small).urgency >= judge(term).urgency
-
-
-@given(st.dictionaries(st.text(max_size=12), st.none() | st.booleans() | st.integers() | st.text(max_size=5)))
-def test_any_object_is_judged_or_refused_with_its_faults(data):
-    try:
-        facts = facts_from_json(data, RULES.vocabulary)
-    except Invalid as refused:
-        assert refused.problems
-    else:
-        assert triage(facts, RULES).urgency in Urgency
