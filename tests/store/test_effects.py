@@ -8,10 +8,11 @@ from typing import Any
 
 from sqlalchemy import select, update
 
-from bot.core.follow.events import Ask, Book, Cancel, Effect, Note, Raise, Say
+from bot.core.follow.events import Ask, Book, Cancel, Effect, Judged, Note, Raise, Say
 from bot.core.outbox import Priority
 from bot.core.pair import Pair
 from bot.core.states import MessageState, Texting, Urgency
+from bot.core.triage import Finding, NearMiss, Verdict
 from bot.store import tables as t
 from bot.store.effects import plain, write_effects
 from bot.store.engine import Store
@@ -189,3 +190,19 @@ def test_a_value_of_the_core_becomes_plain_data() -> None:
     assert plain(value) == {"urgency": "go_now", "state": "queued", "signs": ["a", "b"], "n": [1, 2.5]}
     assert plain(True) is True
     assert plain(a_question(key="pain"))["key"] == "pain"
+
+
+def test_a_triage_run_is_kept_whole(store: Store) -> None:
+    pair = a_stored_pair(store)
+    fired = Finding("feeds-few", Urgency.same_day, "too few", "a guideline", "baby", "advice-same-day", "ask")
+    verdict = Verdict(
+        Urgency.same_day, (fired,), (NearMiss("wet-few", Urgency.routine, "nearly", "wet_nappies"),)
+    )
+    facts = {"age_days": 3, "answers": {"feeds": 5}}
+    wrote(store, pair, Judged("judged:1", 1, facts, verdict))
+    with store.read() as conn:
+        run = conn.execute(select(t.triage_run)).one()
+    assert (run.baby, run.at, run.urgency, run.rules_edition) == (1, DISCHARGED, Urgency.same_day, 0)
+    assert run.facts == facts
+    assert [(each["rule"], each["urgency"]) for each in run.fired] == [("feeds-few", "same_day")]
+    assert [each["axis"] for each in run.just_inside] == ["wet_nappies"]

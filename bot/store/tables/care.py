@@ -171,7 +171,7 @@ partial_index(
 )
 
 question = Table("question", metadata, _Question, known_states(QuestionState), of_baby())
-Index("ix_question_check_in", question.c.check_in)
+Index("ix_question_enrolment", question.c.enrolment)
 Index("ix_question_message", question.c.message)
 partial_index(  # one question at a time on one phone, whoever shares it
     "uq_question_asked",

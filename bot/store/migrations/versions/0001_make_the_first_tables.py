@@ -599,7 +599,7 @@ def upgrade() -> None:
         sa.PrimaryKeyConstraint("id", name=op.f("pk_question")),
     )
     with op.batch_alter_table("question", schema=None) as batch_op:
-        batch_op.create_index("ix_question_check_in", ["check_in"], unique=False)
+        batch_op.create_index("ix_question_enrolment", ["enrolment"], unique=False)
         batch_op.create_index("ix_question_message", ["message"], unique=False)
         batch_op.create_index(
             "uq_question_asked",
