@@ -80,7 +80,7 @@ def _questions(pair: Pair) -> list[Question]:
 def _reached_her(question: Question, received_at: datetime) -> bool:
     """Tell whether she can have seen the question when the reply was received.
 
-    Once it was asked again, the first asking did reach her. Gateways may cut times to seconds, so ours are cut.
+    Once it was asked again, the first asking did reach her. Gateways may cut times to seconds: so are ours.
     """
     since = question.asked_at
     if question.state is QuestionState.asked:
