@@ -1,4 +1,4 @@
-"""One pair's life in the pure core: events go in by plain words, what she was sent and what was raised comes out.
+"""One pair's life in the pure core: events go in by plain words, texts and what was raised come out.
 
 No database and no gateway: replies are read by the real reader, decisions are made by the real transition.
 """

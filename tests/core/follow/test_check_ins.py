@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import timedelta
 
 import pytest
 
 from bot.core.states import CheckInState, MessageState, QuestionState, Urgency
 from tests.support.life import Life, a_life
+from tests.support.pairs import a_pair, an_id
 
 
 @pytest.fixture
@@ -100,15 +102,10 @@ def test_an_answer_in_part_is_no_silence_but_what_is_missing_is_told(day_2: Life
 
 
 def test_twins_are_asked_one_number_for_the_one_that_has_less() -> None:
-    from tests.support.pairs import a_pair
-
-    twins = a_pair().babies[0]
-    from dataclasses import replace
-
-    from tests.support.pairs import an_id
-
-    second = replace(twins, id=an_id("baby", 2), ordinal=2, name="Zawadi")
-    life = a_life(babies=(twins, second)).wake_until("day-2").reply("no")
+    first = a_pair().babies[0]
+    second = replace(first, id=an_id("baby", 2), ordinal=2, name="Zawadi")
+    life = a_life(babies=(first, second)).wake_until("day-2").reply("no")
     assert life.new_texts == ["ask-feeds-twins"]
     life.reply("5")
-    assert {finding.baby for finding in life.item.findings} == {1, 2} if life.item else False
+    assert life.item is not None
+    assert {finding.baby for finding in life.item.findings} == {1, 2}
