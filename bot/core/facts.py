@@ -79,22 +79,15 @@ class Vocabulary:
     axes: Mapping[str, Axis] = field(init=False)
     outcomes: tuple[FactSpec, ...] = field(init=False)
     worked_out: tuple[FactSpec, ...] = field(init=False)
+    signs: frozenset[str] = field(init=False)  # ids that `danger_signs` may hold
 
     def __post_init__(self) -> None:
         specs = self.facts.values()
         object.__setattr__(self, "axes", {axis.id: axis for spec in specs for axis in spec.axes})
         object.__setattr__(self, "outcomes", tuple(s for s in specs if s.kind is Kind.outcome))
         object.__setattr__(self, "worked_out", tuple(s for s in specs if s.kind is Kind.worked_out))
-
-    @property
-    def signs(self) -> frozenset[str]:
-        """Ids that `danger_signs` may hold."""
-        yes = (AxisKind.flag, "yes")
-        return frozenset(
-            spec.id
-            for spec in self.facts.values()
-            if spec.kind in (Kind.sign, Kind.flag) and (spec.axes[0].kind, spec.axes[0].worse_word) == yes
-        )
+        told = [spec for spec in specs if spec.kind in (Kind.sign, Kind.flag)]
+        object.__setattr__(self, "signs", frozenset(s.id for s in told if s.axes[0].worse_word == "yes"))
 
     def describe(self) -> Iterator[str]:
         """Every fact that may be given, a line each: id, how it is written, which way is worse, meaning."""

@@ -147,20 +147,25 @@ class Clauses:
         self, point: Mapping[str, float], steps: Mapping[str, float]
     ) -> list[tuple[Clause, str]]:
         """Clauses that fail on one axis only and would hold if that axis were a step worse, with the axis."""
-        known = [(axis, self.cells[axis], bad) for axis, bad in point.items() if axis in self.cells]
-        after, rest = [-1], -1
-        for _, cells, bad in reversed(known):
-            rest &= cells.mask(bad)
-            after.append(rest)
-        held, before = rest, -1
+        known = []
+        for axis, badness in point.items():
+            cells = self.cells.get(axis)
+            if cells is not None:
+                known.append((axis, cells, badness, cells.mask(badness)))
+        after, held = [], -1  # what the axes behind each one allow
+        for *_, mask in reversed(known):
+            after.append(held)
+            held &= mask
         found: list[tuple[Clause, str]] = []
-        for index, (axis, cells, bad) in enumerate(known):
-            step = steps.get(axis, 0)
+        before = -1
+        for (axis, cells, badness, mask), behind in zip(known, reversed(after), strict=True):
+            step = steps.get(axis)
             if step:
-                others = before & after[len(known) - 1 - index]
-                near = cells.mask(bad + step + step * 1e-9) & others & cells.touched & ~held
+                # A hair more than the step, so that 37.4 and 0.1 reach 37.5 in binary fractions too.
+                worse = cells.mask(badness + step * 1.000001)
+                near = worse & before & behind & cells.touched & ~held
                 found += [(clause, axis) for clause in self._known(near, point)]
-            before &= cells.mask(bad)
+            before &= mask
         return found
 
     def marked(self, bits: int) -> list[Clause]:
@@ -173,7 +178,7 @@ class Clauses:
         return found
 
     def _known(self, bits: int, point: Mapping[str, float]) -> list[Clause]:
-        return [clause for clause in self.marked(bits) if clause.axes <= point.keys()]
+        return [clause for clause in self.marked(bits) if clause.axes <= point.keys()] if bits else []
 
 
 @dataclass(frozen=True, slots=True)

@@ -176,7 +176,7 @@ def gets_milder(rules: RuleSet) -> bool:
 def test_cut_grids_find_the_same_idle_rules_as_the_full_product(largest, monkeypatch):
     monkeypatch.setattr(rule_grid, "LARGEST", largest)
 
-    @settings(max_examples=40)
+    @settings(max_examples=25)
     @given(rule_sets(backwards=False))
     def compare(rules: RuleSet) -> None:
         alive, decisive = set(), set()
@@ -196,7 +196,7 @@ def test_cut_grids_find_the_same_idle_rules_as_the_full_product(largest, monkeyp
 def test_cut_grids_find_every_rule_set_that_gets_milder(largest, monkeypatch):
     monkeypatch.setattr(rule_grid, "LARGEST", largest)
 
-    @settings(max_examples=40)
+    @settings(max_examples=25)
     @given(rule_sets(backwards=True))
     def compare(rules: RuleSet) -> None:
         problems = prove(rules).problems
