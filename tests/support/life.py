@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 from functools import cache
+from typing import Any
 from uuid import UUID
 
 from bot.content.factory import load_factory
@@ -138,7 +139,7 @@ class Life:
         return self
 
 
-def a_life(*, verified: bool = True, language: str = "en", **changes: object) -> Life:
+def a_life(*, verified: bool = True, language: str = "en", **changes: Any) -> Life:
     """A pair at its discharge, enrolled; `verified` says that the number answered the practice text."""
     pair = a_pair(**changes)
     pair = replace(pair, mother=replace(pair.mother, texting=Texting.unverified, language=language))
