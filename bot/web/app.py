@@ -11,17 +11,32 @@ from flask_wtf.csrf import CSRFError
 from werkzeug.exceptions import HTTPException
 
 from bot.store.viewer import Role
-from bot.web import case, case_acts, errors, health, inbox, login
+from bot.web import api, case, case_acts, enrol, errors, health, inbox, login, review, reviews, slip, ward
+from bot.web.api_schema import describe
 from bot.web.formats import add_filters
 from bot.web.parts import Parts
 from bot.web.security import guard
 from bot.web.words import lazy, say_in_templates
 
 # Pages for people, and doors for machines that check their callers themselves.
-PAGES: tuple[Blueprint, ...] = (login.pages, inbox.pages, case.pages, case_acts.pages)
-DOORS: tuple[Blueprint, ...] = (health.door,)
+PAGES: tuple[Blueprint, ...] = (
+    login.pages,
+    inbox.pages,
+    case.pages,
+    case_acts.pages,
+    reviews.pages,
+    review.pages,
+    ward.pages,
+    enrol.pages,
+    slip.pages,
+)
+DOORS: tuple[Blueprint, ...] = (health.door, api.door)
 # What stands at the head of every page: endpoint, words, and the role that it needs.
-WAYS: tuple[tuple[str, str, Role], ...] = (("inbox.page", lazy("Inbox"), Role.counsellor),)
+WAYS: tuple[tuple[str, str, Role], ...] = (
+    ("inbox.page", lazy("Inbox"), Role.counsellor),
+    ("reviews.page", lazy("Reviews"), Role.counsellor),
+    ("ward.page", lazy("Ward"), Role.counsellor),
+)
 
 
 def create_app(given: Parts, doors: tuple[Blueprint, ...] = ()) -> Flask:
@@ -50,6 +65,7 @@ def create_app(given: Parts, doors: tuple[Blueprint, ...] = ()) -> Flask:
         SEND_FILE_MAX_AGE_DEFAULT=timedelta(days=1),
     )
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
+    describe(app)
     say_in_templates(app)
     add_filters(app)
     guard(app, DOORS + doors)

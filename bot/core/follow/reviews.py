@@ -6,7 +6,7 @@ from dataclasses import replace
 from datetime import date, time
 from uuid import UUID
 
-from bot.core.errors import NotFound
+from bot.core.errors import Conflict, NotFound
 from bot.core.follow.draft import Draft
 from bot.core.follow.events import ReviewRecorded
 from bot.core.follow.judging import judge
@@ -45,6 +45,8 @@ def record_review(draft: Draft, event: ReviewRecorded) -> None:
     review = next((r for r in draft.pair.reviews if r.id == event.review), None)
     if review is None:
         raise NotFound("This review is not one of this pair's.")
+    if review.state is (ReviewState.attended if event.attended else ReviewState.missed):
+        raise Conflict("This review is recorded already.")  # a form sent twice records one visit
     if not event.attended:
         miss_review(draft, review, event.by, event.note)
         return
