@@ -44,7 +44,7 @@ def write_effects(conn: Connection, told: Sequence[tuple[Pair, Sequence[Effect]]
     judged = [(pair, each) for pair, effects in told for each in effects if isinstance(each, Judged)]
     if judged:
         edition = newest_number(conn, "rules", now)
-        conn.execute(insert(t.triage_run), [_run(pair, each, edition, now) for pair, each in judged])
+        conn.execute(insert(t.triage_run), [_run(*one, n, edition, now) for n, one in enumerate(judged)])
     events = [row for pair, effects in told for effect in effects for row in _events(pair, effect, now)]
     if events:
         conn.execute(insert(t.event_log), events)
@@ -143,9 +143,10 @@ def _message(
     return rows.sealed(sealer, t.message, row)
 
 
-def _run(pair: Pair, judged: Judged, edition: int, now: datetime) -> Row:
+def _run(pair: Pair, judged: Judged, n: int, edition: int, now: datetime) -> Row:
+    """`n` tells apart what one step judged more than once: answers about each of twins, entered together."""
     return {
-        "id": derived_id(now, pair.id, judged.once_key),
+        "id": derived_id(now, pair.id, judged.once_key, n),
         "enrolment": pair.id,
         "baby": judged.baby,
         "at": now,

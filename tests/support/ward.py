@@ -57,7 +57,7 @@ def the_content() -> Content:
 
 @dataclass
 class Ward:
-    """A database with people in it. `now` is programme time and may be moved; `machine` moves apart from it."""
+    """A database with people in it. Programme time `now` may be moved, `machine` apart from it."""
 
     store: Store
     content: Content = field(default_factory=the_content)
@@ -137,7 +137,9 @@ class Ward:
             pair = self.happens(pair, StaffActed(self.staff[login], action))
         return pair
 
-    def writes(self, pair: Pair, text: str, *, asking: Sequence[str] = (), before: timedelta = timedelta()) -> Pair:
+    def writes(
+        self, pair: Pair, text: str, *, asking: Sequence[str] = (), before: timedelta = timedelta()
+    ) -> Pair:
         """Let her write `text`, `before` ago: it is read by the program's reader and followed."""
         at = self.now - before
         lexicons = load_factory().lexicons
@@ -176,7 +178,9 @@ class Ward:
             )
         return self.happens(pair, ReplyRead(me, at, understood, None), at)
 
-    def texts(self, pair: Pair, text: str, *, before: timedelta, state: MessageState = MessageState.delivered) -> None:
+    def texts(
+        self, pair: Pair, text: str, *, before: timedelta, state: MessageState = MessageState.delivered
+    ) -> None:
         """Let her have got a text `before` ago."""
         at = self.now - before
         me = derived_id(at, pair.id, "text", text)
