@@ -10,12 +10,20 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from bot.core.checkin import unanswered_in_a_row
+from bot.core.facts_read import ATTACHMENT
 from bot.core.pair import Answer, Assessment, Baby, Pair
+from bot.core.states import Urgency
 
 # A danger sign named in the last day is judged together with what she says now. A count is judged at the age
 # at which she gave it: with what else she said within half a day, not again at tomorrow's age.
 SIGNS_LAST = timedelta(hours=24)
 ANSWERS_LAST = timedelta(hours=12)
+
+# Signs of an assessment that count as a risk afterwards (common practice, no source).
+POOR = frozenset(
+    {(f"attachment_{sign}", "no") for sign in ATTACHMENT}
+    | {("suckling", "not_effective"), ("suckling", "not_at_all")}
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +49,8 @@ def facts_of(
     """What triage looks at for `baby` at `now`.
 
     The row of unanswered check-ins is a fact only when `silence` is being judged: an answer just given
-    ends it.
+    ends it. What a person saw and weighed is judged once, when it is recorded, and for a day with what she
+    says then; afterwards it counts as an earlier warning if it was one.
     """
     standing = [
         answer
@@ -55,14 +64,18 @@ def facts_of(
         "answers": {a.key: value_of(a) for a in told if now - a.at < ANSWERS_LAST},
         "danger_signs": sorted({a.key for a in signs if now - a.at < SIGNS_LAST}),
         "history": _history(pair, baby, told, now),
-        "weights": _weights(pair, baby),
+        "twin": len(pair.babies) > 1,
+        "earlier_warning": _was_warned(pair, baby),
     }
+    seen = _assessments(pair, baby)
+    is_news = bool(seen) and seen[-1].occasion == "review" and now - seen[-1].at < SIGNS_LAST
     optional = {
         "age_hours": _age_hours(baby, now),
         "birth_weight_g": baby.birth_weight_g,
         "gestation_weeks": baby.gestation_weeks,
         "sex": baby.sex,
-        "assessment": _latest_assessment(pair, baby),
+        "weights": _weights(pair, baby, seen) if is_news else None,
+        "assessment": _nested(seen[-1]) if is_news and seen[-1].signs else None,
         "unanswered_check_ins": unanswered_in_a_row(pair) if silence else None,
     }
     return facts | {key: value for key, value in optional.items() if value is not None}
@@ -92,23 +105,29 @@ def _history(pair: Pair, baby: Baby, told: list[Answer], now: datetime) -> list[
     return [{"age_days": age, "answers": answers} for age, answers in sorted(by_age.items())]
 
 
-def _weights(pair: Pair, baby: Baby) -> list[dict[str, int]]:
+def _assessments(pair: Pair, baby: Baby) -> list[Assessment]:
+    """What was seen of this baby, oldest first."""
+    return sorted((a for a in pair.assessments if a.baby == baby.ordinal), key=lambda a: a.at)
+
+
+def _was_warned(pair: Pair, baby: Baby) -> bool:
+    """Tell whether something was found before that makes silence and doubt count sooner: a warning, or a baby
+    last seen to be poorly attached or not suckling well."""
+    warned = any(item.urgency >= Urgency.same_day for item in pair.escalations if item.closed_at)
+    seen = [a for a in _assessments(pair, baby) if a.signs]
+    return warned or (bool(seen) and not POOR.isdisjoint(seen[-1].signs.items()))
+
+
+def _weights(pair: Pair, baby: Baby, seen: list[Assessment]) -> list[dict[str, int]]:
     return [
-        {"age_days": age_days(pair, baby, a.at), "grams": a.weight_g}
-        for a in sorted(pair.assessments, key=lambda a: a.at)
-        if a.baby == baby.ordinal and a.weight_g is not None
+        {"age_days": age_days(pair, baby, a.at), "grams": a.weight_g} for a in seen if a.weight_g is not None
     ]
 
 
-def _latest_assessment(pair: Pair, baby: Baby) -> dict[str, object] | None:
-    """The newest assessment in the nested form of the enrolment interface."""
-    latest: Assessment | None = max(
-        (a for a in pair.assessments if a.baby == baby.ordinal and a.signs), key=lambda a: a.at, default=None
-    )
-    if latest is None:
-        return None
+def _nested(assessment: Assessment) -> dict[str, object]:
+    """An assessment in the nested form of the enrolment interface."""
     nested: dict[str, object] = {"position": {}, "attachment": {}}
-    for name, seen in latest.signs.items():
+    for name, seen in assessment.signs.items():
         group, _, sign = name.partition("_")
         inner = nested.get(group)
         if isinstance(inner, dict):

@@ -69,7 +69,7 @@ def _take_answers(draft: Draft, event: ReplyRead) -> None:
     """Keep every answer and danger sign as a row, dated to the reply and not to the question."""
     told: dict[str, Amount | bool] = dict.fromkeys(event.reading.danger_signs, True)
     if event.sure:
-        told |= {k: v for k, v in event.reading.answers.items() if k in draft.content.questions}
+        told |= {key: value for key, value in event.reading.answers.items() if _counts(draft, event, key)}
     for key, value in told.items():
         low, high = _bounds(value)
         question = question_named(draft.pair, key, event.question)
@@ -89,6 +89,12 @@ def _take_answers(draft: Draft, event: ReplyRead) -> None:
     open_question = find_question(draft.pair, event.question)
     if event.reading.danger_signs and open_question and open_question.key in OPEN_QUESTIONS:
         settle(draft, open_question.id)
+
+
+def _counts(draft: Draft, event: ReplyRead, key: str) -> bool:
+    """A 'yes' to the open question says no more than the danger that is named with it."""
+    is_covered = key in OPEN_QUESTIONS and bool(event.reading.danger_signs)
+    return key in draft.content.questions and not is_covered
 
 
 def _bounds(value: Amount | bool) -> tuple[float | None, float | None]:
