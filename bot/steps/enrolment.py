@@ -83,13 +83,18 @@ def enrol_many(
     raise AssertionError("unreachable")
 
 
+def look_at(store: Store, content: Content, door: Door, raw: object, now: datetime) -> Examined:
+    """Examine one mother's details as `enrol` would, and store nothing."""
+    with store.read() as conn:
+        found = examine(raw, _terms(conn, content, door), now)
+        phone = _phone_of(found)
+        return found.asking(_PHONE, _SHARED) if phone and phones_in_use(conn, [phone]) else found
+
+
 def _enrol_all(
     conn: Connection, content: Content, door: Door, raws: Sequence[object], now: datetime
 ) -> list[Enrolment]:
-    sites = load_sites(conn, door.sites)
-    terms = Terms(
-        {site.code: site for site in sites.values()}, door.languages, content.schedule.name, door.demo
-    )
+    terms = _terms(conn, content, door)
     examined = [examine(raw, terms, now) for raw in raws]
     standing = _standing(conn, examined)
     phones = phones_in_use(conn, {phone for each in examined if (phone := _phone_of(each))})
@@ -110,6 +115,11 @@ def _enrol_all(
         done.append(Enrolment(each, change.after))
     store_changes(conn, changes, now)
     return done
+
+
+def _terms(conn: Connection, content: Content, door: Door) -> Terms:
+    sites = {site.code: site for site in load_sites(conn, door.sites).values()}
+    return Terms(sites, door.languages, content.schedule.name, door.demo)
 
 
 def _standing(conn: Connection, examined: Sequence[Examined]) -> dict[Key, Pair]:

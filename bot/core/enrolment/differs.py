@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
-from bot.core.enrolment.examine import Examined
+from bot.core.enrolment.examination import Examined
 from bot.core.pair import Baby, Pair
 
 # A number that several mothers have is shared, whatever was said of it at first.

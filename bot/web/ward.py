@@ -1,0 +1,170 @@
+"""The ward: who goes home, and is she ready? The practice text is answered at the bedside, or a person sees
+that the number is right."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from uuid import UUID, uuid4
+
+from flask import Blueprint, flash, redirect, render_template, request, url_for
+from flask.typing import ResponseReturnValue
+
+from bot.core.errors import DunnockError
+from bot.core.follow.events import Action, ChangePhone, ConfirmPhone, SendPractice
+from bot.core.phone import Standing, read_phone
+from bot.core.plan import next_contact
+from bot.core.states import MessageState, Texting
+from bot.steps.inbox import act
+from bot.store.views_ward import Ready, ready, ward_list
+from bot.web.formats import age_words, day, moment, span
+from bot.web.parts import parts
+from bot.web.security import viewer
+from bot.web.words import _, lazy
+
+pages = Blueprint("ward", __name__)
+
+STATES = {
+    MessageState.queued: lazy("The practice text waits to be sent."),
+    MessageState.sending: lazy("The practice text is being sent."),
+    MessageState.accepted: lazy("The practice text is on its way to her phone."),
+    MessageState.delivered: lazy("Her phone has the practice text."),
+    MessageState.undelivered: lazy("The practice text did not reach her phone. Check the number with her."),
+    MessageState.unknown: lazy("Nobody knows whether the practice text reached her phone."),
+    MessageState.failed: lazy("The practice text was refused. Check the number with her."),
+    MessageState.expired: lazy("The practice text could not be sent in time."),
+    MessageState.cancelled: lazy("The practice text was withdrawn."),
+}
+_FAILED = frozenset(
+    (MessageState.undelivered, MessageState.unknown, MessageState.failed, MessageState.expired)
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One pair of the list, in words. `todo` says what is still to do for her; empty when she is ready."""
+
+    id: UUID
+    who: str
+    ages: tuple[str, ...]
+    state: str
+    todo: str
+    review: str
+    contact: str
+    ago: str
+    site: str
+
+
+@pages.get("/ward")
+def page() -> str:
+    now = parts().clock.now()
+    with parts().store.read() as conn:
+        found = ward_list(conn, viewer(), now)
+    lines = [(each.waits, _line(each, now)) for each in found]
+    return render_template(
+        "ward/list.html",
+        waiting=[line for waits, line in lines if waits],
+        others=[line for waits, line in lines if not waits],
+        many_sites=len(viewer().sites) > 1,
+    )
+
+
+@pages.get("/pairs/<uuid:pair_id>/practice")
+def practice(pair_id: UUID) -> str:
+    """Wait for her answer. The part that changes asks for itself again; loading the page does the same."""
+    now = parts().clock.now()
+    with parts().store.read() as conn:
+        found = ready(conn, viewer(), pair_id)
+    part = request.headers.get("HX-Request") and request.args.get("part")
+    return render_template(
+        "ward/_practice.html" if part else "ward/practice.html",
+        ready=found,
+        pair=found.pair,
+        line=_line(found, now),
+        key=uuid4().hex,
+        waits=found.waits,
+        on=found.pair.mother.texting is Texting.on,
+    )
+
+
+@pages.post("/pairs/<uuid:pair_id>/practice/again")
+def again(pair_id: UUID) -> ResponseReturnValue:
+    return _do(
+        pair_id, SendPractice(request.form.get("key", "")[:40]), _("The practice text goes once more.")
+    )
+
+
+@pages.post("/pairs/<uuid:pair_id>/practice/confirm")
+def confirm(pair_id: UUID) -> ResponseReturnValue:
+    return _do(pair_id, ConfirmPhone(), _("You confirmed the number. Texts go out from now on."))
+
+
+@pages.post("/pairs/<uuid:pair_id>/practice/number")
+def number(pair_id: UUID) -> ResponseReturnValue:
+    """Mend a number that was mistyped, or that is not hers."""
+    with parts().store.read() as conn:
+        site = ready(conn, viewer(), pair_id).pair.site
+    read = read_phone(request.form.get("phone", ""), site.region)
+    usable = read.standing is Standing.valid or (read.standing is Standing.reserved and parts().demo)
+    sure = read.standing is Standing.unusual and "sure" in request.form
+    if not usable and not sure:
+        if read.standing is Standing.unusual:
+            flash(_("No such numbers are known. If it is right, tick that you are sure."), "wrong")
+        else:
+            flash(_("This is no possible number. Check its digits and, from abroad, its +code."), "wrong")
+        return _back(pair_id)
+    action = ChangePhone(read.e164, "shared" in request.form)
+    return _do(pair_id, action, _("The number is changed. The practice text goes to the new one."))
+
+
+def _do(pair_id: UUID, action: Action, said: str) -> ResponseReturnValue:
+    try:
+        act(parts().store, parts().content(), viewer(), pair_id, [action], parts().clock.now())
+        flash(said)
+    except DunnockError as error:
+        flash(_(str(error)), "wrong")
+    return _back(pair_id)
+
+
+def _back(pair_id: UUID) -> ResponseReturnValue:
+    return redirect(url_for("ward.practice", pair_id=pair_id), 303)
+
+
+def _line(found: Ready, now: datetime) -> Line:
+    pair = found.pair
+    review, contact = pair.expected_review, next_contact(pair, parts().content().schedule, now)
+    state, todo = _phone_words(found)
+    return Line(
+        id=pair.id,
+        who=pair.mother.name,
+        ages=tuple(age_words(baby, now, pair.tz) for baby in pair.living or pair.babies),
+        state=state,
+        todo=todo,
+        review=f"{day(review.on_day)}{review.at:, %H:%M}" if review and review.at else _review_day(found),
+        contact=moment(contact.due_local, pair.tz) if contact else "",
+        ago=span(now - pair.enrolled_at),
+        site=pair.site.name,
+    )
+
+
+def _review_day(found: Ready) -> str:
+    review = found.pair.expected_review
+    return day(review.on_day) if review else _("none: a person phones")
+
+
+def _phone_words(found: Ready) -> tuple[str, str]:
+    """Say how her phone stands, and what is to do."""
+    match found.pair.mother.texting:
+        case Texting.on:
+            return _("She has answered: texts go out."), ""
+        case Texting.unverified:
+            state = _(STATES[found.practice.state]) if found.practice else _("No practice text yet.")
+            failed = found.practice is None or found.practice.state in _FAILED
+            todo = _("Check the number, then send again") if failed else _("Help her to answer with 1")
+            return state, todo
+        case Texting.none:
+            return _("No phone: she is called by others' phones or visited."), ""
+        case Texting.unreachable:
+            return _("Texts do not reach this number."), _("Ask her for another number")
+        case _:
+            return _("No texts, as she wished: call or visit."), ""
