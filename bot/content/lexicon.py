@@ -30,6 +30,7 @@ class _Numbers(_Strict):
     units_before_tens: bool = False
     phrases: dict[float, Phrases] = Field(default_factory=dict)
     about: dict[float, Phrases] = Field(default_factory=dict)
+    hours: dict[float, Phrases] = Field(default_factory=dict)
     sounds_like: dict[float, Phrases] = Field(default_factory=dict)
     never: Phrases = Field(default_factory=list)
     not_here: Phrases = Field(default_factory=list)
@@ -51,7 +52,7 @@ def _section(name: str, fields: str) -> type[_Strict]:
 
 
 _Lists = _section(
-    "_Lists", "baby mother other messages very breast milk not be feed fed hot cold person food"
+    "_Lists", "baby pronoun mother mother_named other other_child messages very breast milk not be feed fed hot cold person food"
 )
 _Amounts = _section(
     "_Amounts",
@@ -62,8 +63,8 @@ _Amounts = _section(
 _Units = _section("_Units", "hour minute day weight volume temperature fahrenheit other")
 _Nouns = _section("_Nouns", "feeds wet_nappies dirty_nappies nappies pain other_food")
 _Answers = _section("_Answers", "yes no plain_no none not_yet vague dont_know")
-_Dayparts = _section("_Dayparts", "day night morning afternoon evening since")
-_Frame = _section("_Frame", "not no after_no not_think not_after free_of transparent if asks past over and correction")
+_Dayparts = _section("_Dayparts", "day night morning afternoon evening since before")
+_Frame = _section("_Frame", "not no after_no not_think not_after free_of transparent if asks past over for_mother and correction")
 _Harmless = _section("_Harmless", "figurative baby_is_well")
 _Concern = _section("_Concern", "danger content other_day")
 _Intents = _section("_Intents", "bereaved wrong_number call_me opt_out opt_out_unsure opt_in")
@@ -82,6 +83,8 @@ class _Sign(_Strict):
     about: dict[Literal["baby", "mother"], str]
     say: Phrases
     unless: Phrases = Field(default_factory=list)
+    lasting: bool = False
+    unsure_after: Phrases = Field(default_factory=list)
 
 
 class _Language(_Strict):
@@ -217,6 +220,7 @@ def _as_file(entry: _Language) -> LexiconFile:
     n = entry.numbers
     phrases |= {f"number.{value:g}": members for value, members in n.phrases.items()}
     phrases |= {f"number_about.{value:g}": members for value, members in n.about.items()}
+    phrases |= {f"number_hours.{value:g}": members for value, members in n.hours.items()}
     phrases |= {"numbers.not_here": n.not_here, "numbers.doubtful": n.doubtful}
     phrases |= {"numbers.before_doubtful": n.before_doubtful}
     return LexiconFile(
@@ -232,7 +236,7 @@ def _as_file(entry: _Language) -> LexiconFile:
         dropped_before=entry.letters.dropped_before,
         lists=entry.lists.model_dump(),  # type: ignore[attr-defined]
         phrases=phrases,
-        signs=[SignPhrases(s.name, {str(k): v for k, v in s.about.items()}, s.say, s.unless) for s in entry.sign],
+        signs=[SignPhrases(s.name, {str(k): v for k, v in s.about.items()}, s.say, s.unless, s.lasting, s.unsure_after) for s in entry.sign],
     )
 
 

@@ -47,25 +47,41 @@ def answers(
 ) -> Answered:
     """Give what a reply says to the questions asked, and to others that it names."""
     result = Answered()
-    items = _corrected(_items(scan, amounts, dangers), len(asked), result)
+    items = _corrected(_items(scan, amounts, asked, dangers, result), len(asked), result)
     for q in (i.quantity for i in items if i.quantity):
         result.reasons |= q.reasons
     by_noun, bare = _by_noun(scan, items, asked, result)
+    ids = {q.id for q in asked}
     for name, found in by_noun.items():
-        if name in lexicon.questions:
-            _settle(scan, lexicon.questions[name], found, result)
+        question = lexicon.questions.get(name)
+        if question is None or (question.kind == "yes_no" and name not in ids):
+            continue
+        # 'How many feeds? 8': a word without a value gives way to the bare number that follows.
+        if name in ids and any(i.quantity for i in bare) and not any(i.quantity for i in found):
+            found = [i for i in found if i.kind in ("no", "none", "not_yet")]
+        _settle(scan, question, found, result)
     _statements(scan, items, asked, result)
     _bare(scan, bare, [q for q in asked if q.id not in result.answers], by_noun, result)
     _from_dangers(asked, dangers, result)
     return result
 
 
-def _items(scan: Scan, amounts: Sequence[Quantity], dangers: Dangers) -> list[Item]:
-    """Pieces in order, the longest at each place; words used up in denying a danger are none."""
-    candidates = [Item("amount", q.start, q.end, q) for q in amounts if q.kind == "count"]
+def _items(
+    scan: Scan, amounts: Sequence[Quantity], asked: Sequence[Question], dangers: Dangers, result: Answered
+) -> list[Item]:
+    """Pieces in order, the longest at each place; words that name or deny a danger, or quote us, are none."""
+    quoted = _quoted(scan)
+    counts = [q for q in amounts if q.kind == "count" and q.start not in quoted]
+    candidates = [Item("amount", q.start, q.end, q) for q in _affirmed(scan, counts, result)]
+    ids = {q.id for q in asked}
+    taken = dangers.denials.union(*(range(d.start, d.end) for d in dangers.found if d.state != DENIED))
     for f in scan.found:
         group, _, name = f.label.partition(".")
-        if group in _ITEM_GROUPS and not any(i in dangers.denials for i in range(f.start, f.end)):
+        if group == "says" and name.partition(".")[0] not in ids:
+            continue
+        if group in ("says", "answers") and f.start in quoted:
+            continue
+        if group in _ITEM_GROUPS and taken.isdisjoint(range(f.start, f.end)):
             kind = {"nouns": "noun", "dayparts": "daypart"}.get(group, group)
             if group == "answers":
                 candidates.append(Item(name, f.start, f.end))
@@ -86,6 +102,31 @@ def _items(scan: Scan, amounts: Sequence[Quantity], dangers: Dangers) -> list[It
             items.pop()
         items.append(item)
     return items
+
+
+def _quoted(scan: Scan) -> set[int]:
+    """Tokens of a question of several words that something follows: our own, quoted."""
+    quoted: set[int] = set()
+    for i, token in enumerate(scan.tokens[:-1]):
+        if token.kind == "stop" and token.text == "?":
+            begin, end = scan.sentence(i - 1) if i else (0, 0)
+            if sum(t.kind == "word" for t in scan.tokens[begin:end]) >= 4:
+                quoted.update(range(begin, end))
+    return quoted
+
+
+def _affirmed(scan: Scan, counts: list[Quantity], result: Answered) -> list[Quantity]:
+    """'not 8, 6' is 6."""
+    if len(counts) < 2:
+        return counts
+    kept = []
+    for q in counts:
+        negated = scan.until(q.start, "frame.not") is not None and scan.until(q.start, "answers.plain_no") is None
+        if negated:
+            result.notes.add("corrected")
+        else:
+            kept.append(q)
+    return kept
 
 
 def _corrected(items: list[Item], asked: int, result: Answered) -> list[Item]:
@@ -229,13 +270,16 @@ def _one_amount(amounts: list[Quantity], question: Question, result: Answered) -
     if len(known) < len(parts):
         result.reasons.add(Reason.SEVERAL_READINGS)
         return None
-    if all(p == known[0] for p in known):
-        if amounts[0].daypart.startswith("since"):
-            result.notes.add("window")
-        return known[0]
-    if len({q.daypart for q in amounts if q.daypart}) == len(amounts):
+    if len(amounts) > 1 and len({q.daypart for q in amounts if q.daypart} - {"before"}) == len(amounts):
         result.notes.add("sum")
         return Amount(_sum(p.low for p in known), _sum(p.high for p in known))
+    today = [p for p, q in zip(known, amounts, strict=True) if q.daypart != "before"]
+    if today and len(today) < len(known):
+        known, amounts = today, [q for q in amounts if q.daypart != "before"]
+    if all(p == known[0] for p in known):
+        if amounts[0].daypart == "since":
+            result.notes.add("window")
+        return known[0]
     lows = [p.low for p in known if p.low is not None]
     highs = [p.high for p in known if p.high is not None]
     if len(known) == 2 and len(lows) == len(highs) == 1 and lows[0] < highs[0]:
@@ -321,6 +365,7 @@ def _statements(scan: Scan, items: list[Item], asked: Sequence[Question], result
             continue
         result.answers[question.id] = True in truths
         if len(truths) == 2:
+            del result.answers[question.id]
             result.reasons.add(Reason.SEVERAL_READINGS)
         for i in said:
             result.matches.append(scan.match(i.start, i.end, question.id))
@@ -330,6 +375,8 @@ def _bare(
     scan: Scan, bare: list[Item], left: list[Question], by_noun: dict[str, list[Item]], result: Answered
 ) -> None:
     """Answers without a noun: to the one question left, or in the order asked when there are as many."""
+    if not left and any(i.quantity for i in bare) and not _repeats(bare, result):
+        result.reasons.add(Reason.SEVERAL_READINGS)  # a number too many
     if not bare or not left:
         return
     if len(left) == 1:
@@ -347,6 +394,12 @@ def _bare(
         result.reasons.add(Reason.SEVERAL_READINGS)
     else:
         _one_word_for_all(scan, split, left, result)
+
+
+def _repeats(bare: list[Item], result: Answered) -> bool:
+    """The amounts left over say again what is answered: 'seven (7)'."""
+    said = [a.low for a in result.answers.values() if isinstance(a, Amount)]
+    return all(i.quantity is None or i.quantity.low in said or i.quantity.daypart == "before" for i in bare)
 
 
 def _split_parts(bare: list[Item], count: int) -> list[Item]:

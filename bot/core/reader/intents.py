@@ -61,7 +61,7 @@ def _plain(scan: Scan, label: str) -> list[Found]:
     result = []
     for f in _stated(scan, label):
         begin, end = scan.sentence(f.start)
-        conditional = any(h.start < f.start and begin <= h.start for h in scan.all("frame.if"))
+        conditional = bool(scan.conditions(begin, f.start))
         asking = end < len(scan.tokens) and scan.tokens[end].text == "?" and label == "intents.opt_out"
         if not conditional and not (asking and scan.from_(begin, "frame.asks") is not None):
             result.append(f)

@@ -38,6 +38,8 @@ class SignPhrases:
     about: Mapping[str, str]
     say: Sequence[str]
     unless: Sequence[str] = ()
+    lasting: bool = False  # counts even when it is over by now
+    unsure_after: Sequence[str] = ()  # questions after which it may be an answer, when nobody is named
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,6 +70,8 @@ class Lexicon:
     reviewed_on: str
     questions: Mapping[str, Question]
     about: Mapping[str, Mapping[str, str]]  # danger -> person -> sign id
+    lasting: frozenset[str]  # dangers that count even when over
+    unsure_after: Mapping[str, Sequence[str]]  # danger -> questions after which it may be a mere answer
     numbers: Mapping[str, float]
     tens: Mapping[str, float]
     units_before_tens: bool
@@ -101,6 +105,8 @@ def compile_lexicon(
         reviewed_on=data.reviewed_on,
         questions=questions,
         about={**(fallback.about if fallback else {}), **{s.name: s.about for s in data.signs}},
+        lasting=frozenset(s.name for s in data.signs if s.lasting) | (fallback.lasting if fallback else frozenset()),
+        unsure_after={**(fallback.unsure_after if fallback else {}), **{s.name: s.unsure_after for s in data.signs}},
         numbers=numbers,
         tens=tens,
         units_before_tens=data.units_before_tens,

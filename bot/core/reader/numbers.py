@@ -58,7 +58,11 @@ def _atoms(scan: Scan, lexicon: Lexicon) -> list[Quantity]:
     atoms: list[Quantity] = []
     at = 0
     tokens = scan.tokens
+    labels = _item_numbers(scan)
     while at < len(tokens):
+        if at in labels:
+            at += 1
+            continue
         atom = _phrase_number(scan, at) or _atom(scan, at, lexicon)
         if atom is None:
             at += 1
@@ -71,13 +75,26 @@ def _atoms(scan: Scan, lexicon: Lexicon) -> list[Quantity]:
     return atoms
 
 
+def _item_numbers(scan: Scan) -> set[int]:
+    """Places of '1) .. 2) ..' or '1. .. 2. ..': they number the answers."""
+    tokens = scan.tokens
+    places = []
+    for i, token in enumerate(tokens[:-2]):
+        mark = tokens[i + 1]
+        marked = mark.text in (")", ".", ":") and mark.kind in ("comma", "stop") and not mark.spaced
+        if marked and token.kind == "number" and token.value == len(places) + 1 and not token.parts:
+            places.append(i)
+    return set(places) if len(places) > 1 or (places == [0] and tokens[1].text == ")") else set()
+
+
 def _phrase_number(scan: Scan, at: int) -> Quantity | None:
     """'half a dozen', 'a couple of times': numbers of several words."""
     best: Quantity | None = None
     for label, end in scan.starting.get(at, {}).items():
         group, _, value = label.partition(".")
-        if group in ("number", "number_about") and (best is None or end > best.end):
-            best = Quantity(float(value), float(value), at, end)
+        if group in ("number", "number_about", "number_hours") and (best is None or end > best.end):
+            kind = "hours" if group == "number_hours" else "count"
+            best = Quantity(float(value), float(value), at, end, kind)
             best.notes = {"approx"} if group == "number_about" else set()
     return best
 
@@ -137,7 +154,8 @@ def _join(scan: Scan, atoms: list[Quantity]) -> list[Quantity]:
     result: list[Quantity] = []
     for atom in atoms:
         last = result[-1] if result else None
-        if last is None or last.kind != "count" or atom.kind != "count" or not _combine(scan, last, atom):
+        countable = last is not None and last.kind in ("count", "hours") and atom.kind in ("count", "hours")
+        if last is None or not countable or not _combine(scan, last, atom):
             result.append(atom)
     return result
 
@@ -247,16 +265,16 @@ _MOST_MODIFIERS = 6
 
 def _modify(scan: Scan, q: Quantity) -> None:
     """Apply the words and signs on both sides, outward, until none is left."""
-    every = False
+    kinds = {q.kind}
     for _ in range(_MOST_MODIFIERS):
         step = _before(scan, q) or _after(scan, q)
         if step is None:
             break
         apply, by = step
         apply(q, by)
-        every = every or q.kind == "every"
-        if every and q.kind == "hours":
-            q.kind = "interval"
+        kinds.add(q.kind)
+    if {"every", "hours"} <= kinds:
+        q.kind = "interval"
     if q.kind == "hours":
         q.kind = "duration"
     if q.kind == "interval":

@@ -12,7 +12,7 @@ from bot.core.reader.lexicon import Lexicon, Question
 from bot.core.reader.numbers import Quantity, quantities
 from bot.core.reader.scan import Scan, scan
 from bot.core.reader.signs import DENIED, PRESENT, UNSURE, Dangers, dangers
-from bot.core.reader.types import Intent, Match, Reading, Reason
+from bot.core.reader.types import Amount, Intent, Match, Reading, Reason
 
 _UNKNOWN_ALLOWED = 1  # words the lexicon does not know that an answer may bring along
 _MOST_LETTERS = 4_000  # a text is read to here; what lies beyond goes to a person
@@ -28,9 +28,12 @@ def read(text: str, asking: Sequence[str], age_days: int | None, lexicon: Lexico
     asked = [lexicon.questions[a] for a in asking if a in lexicon.questions]
     amounts = quantities(seen, lexicon)
     subjects = {q.subject for q in asked if q.id != "worry"}
-    risks = dangers(seen, amounts, subjects.pop() if len(subjects) == 1 else None, lexicon)
+    open_about = subjects.pop() if len(subjects) == 1 else None
+    risks = dangers(seen, amounts, open_about, frozenset(asking), lexicon)
     wanted = wishes(seen, any(q.feeding for q in asked), lexicon)
     given = answers(seen, amounts, asked, risks, lexicon)
+    if wanted.bereaved or wanted.wrong_number:
+        given = Answered()  # nothing else in such a reply is an answer of this mother
     _heard_word(seen, asked, given, lexicon)
     _practice(seen, asked, given)
     reasons = _reasons(seen, asked, amounts, risks, wanted, given)
@@ -58,8 +61,6 @@ def _heard_word(seen: Scan, asked: Sequence[Question], given: Answered, lexicon:
         return
     value = lexicon.sounds_like.get(words[0].text)
     if value is not None:
-        from bot.core.reader.types import Amount
-
         given.answers[asked[0].id] = Amount(value, value)
         given.reasons.add(Reason.UNSURE_WORD)
 

@@ -40,6 +40,15 @@ class Scan:
         """Whether a phrase of this label lies wholly within these tokens."""
         return any(f.label == label and begin <= f.start and f.end <= end for f in self.found)
 
+    def conditions(self, begin: int, end: int) -> list[Found]:
+        """Words such as 'if' within these tokens, less those of a courtesy ('if you please')."""
+        kind = [f for f in self.found if f.label.startswith(("thanks.", "keywords.beside")) and f.end - f.start > 1]
+        return [
+            h
+            for h in self.all("frame.if")
+            if begin <= h.start and h.end <= end and not any(k.start <= h.start and h.end <= k.end for k in kind)
+        ]
+
     def sentence(self, at: int) -> tuple[int, int]:
         """First token of the sentence around `at`, and the one after its last."""
         begin, end = at, at

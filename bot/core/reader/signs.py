@@ -4,7 +4,7 @@ A danger counts as present unless the same sentence plainly says otherwise. What
 what is only asked about, past, over, or about somebody else is left to a person. In doubt it is present.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from bot.core.reader.lexicon import Lexicon
@@ -16,7 +16,7 @@ HOT = {"baby": 37.5, "mother": 38.0}  # degrees C, from which it is a fever; cli
 COLD = 35.5  # degrees C, below which a baby is cold
 PRESENT, DENIED, UNSURE = "present", "denied", "unsure"
 _REACH = 7  # words between a negation and what it denies
-_FEVER, _COLD = "fever", "cold"
+_READINGS = {"hot_reading": "fever", "cold_reading": "cold"}  # what a thermometer says, in words
 
 
 @dataclass(slots=True)
@@ -40,17 +40,24 @@ class Dangers:
     denials: set[int] = field(default_factory=set)
 
 
-def dangers(scan: Scan, amounts: Sequence[Quantity], open_about: str | None, lexicon: Lexicon) -> Dangers:
-    """All dangers named. open_about: whom the open question is about ('baby', 'mother', or None)."""
+def dangers(
+    scan: Scan, amounts: Sequence[Quantity], open_about: str | None, asked_of: frozenset[str], lexicon: Lexicon
+) -> Dangers:
+    """All dangers named.
+
+    open_about  whom the open question is about ('baby', 'mother', or None)
+    asked_of    ids of the open questions
+    """
     result = Dangers()
     phrases = _phrases(scan) + _temperatures(scan, amounts)
     for f in phrases:
         name = f.label.partition(".")[2]
         subject, named = _subject(scan, f)
-        about = lexicon.about.get(name, {})
+        about = lexicon.about.get(_READINGS.get(name, name), {})
         whose = subject or (open_about if open_about in about else None) or _default(about)
-        state = PRESENT if named == "other" else _state(scan, f, phrases, result)
-        if named == "other" or not about.get(whose):
+        state = _state(scan, f, phrases, result, name in lexicon.lasting)
+        unsaid = named != "yes" and not asked_of.isdisjoint(lexicon.unsure_after.get(name, ()))
+        if named == "other" or not about.get(whose) or unsaid:
             state = UNSURE if state == PRESENT else state
         if name in ("hot_reading", "cold_reading") and not _is_reading(f, amounts, whose):
             continue
@@ -58,8 +65,8 @@ def dangers(scan: Scan, amounts: Sequence[Quantity], open_about: str | None, lex
     return result
 
 
-def _default(about: "dict[str, str] | object") -> str:
-    return "baby" if "baby" in about else "mother"  # type: ignore[operator]
+def _default(about: Mapping[str, str]) -> str:
+    return "baby" if "baby" in about else "mother"
 
 
 def _phrases(scan: Scan) -> list[Found]:
@@ -100,55 +107,62 @@ def _is_reading(f: Found, amounts: Sequence[Quantity], whose: str) -> bool:
     return whose == "baby" or f.label.endswith("cold_reading") or (q.low or 0) >= HOT["mother"]
 
 
+_PEOPLE = {"baby": "baby", "pronoun": "pronoun", "mother": "mother", "mother_named": "mother", "other": "other",
+           "other_child": "other"}  # fmt: skip
+
+
 def _subject(scan: Scan, f: Found) -> tuple[str | None, str]:
     """Whose danger it is: named in the phrase, else nearest before it in the sentence, else after it.
 
     Returns the person and 'yes' (named), 'other' (somebody else, or a thing) or 'no'.
     """
     begin, end = scan.sentence(f.start)
-    people = [
-        (p, who)
-        for who in ("baby", "mother", "other")
-        for p in scan.all(f"list.{who}")
-        if begin <= p.start and p.end <= end
-    ]
-    whole = [(p, who) for p, who in people if not any(_covers(q, p) for q, _ in people)]
-    inside = [(p, who) for p, who in whole if f.start <= p.start and p.end <= f.end]
-    before = [(p, who) for p, who in whole if p.start < f.start]
-    after = [(p, who) for p, who in whole if p.start >= f.end]
-    for group, pick in ((inside, min), (before, max), (after, min)):
+    people = _people(scan, begin, end)
+    inside = [p for p in people if f.start <= p.start and p.end <= f.end]
+    before = [p for p in people if p.start < f.start]
+    after = [p for p in people if p.start >= f.end]
+    for group, nearest in ((inside, 0), (before, -1), (after, 0)):
         if group:
-            who = pick(group, key=lambda x: x[0].start)[1]
-            return (None, "other") if who == "other" else (who, "yes")
-    return _earlier_subject(scan, begin)
+            return _named(scan, group[nearest])
+    earlier = [p for p in _people(scan, 0, begin) if _PEOPLE[p.label[5:]] != "other"]
+    return _named(scan, earlier[-1]) if earlier else (None, "no")
+
+
+def _people(scan: Scan, begin: int, end: int) -> list[Found]:
+    """Everybody named in these tokens in order; 'my sister's baby' is one person, not three."""
+    found = [p for p in scan.found if p.label.startswith("list.") and p.label[5:] in _PEOPLE]
+    found = [p for p in found if begin <= p.start and p.end <= end]
+    return [p for p in found if not any(_covers(q, p) for q in found)]
 
 
 def _covers(q: Found, p: Found) -> bool:
-    return q != p and q.start <= p.start and p.end <= q.end and (q.end - q.start) > (p.end - p.start)
+    return q.start <= p.start and p.end <= q.end and (q.end - q.start) > (p.end - p.start)
 
 
-def _earlier_subject(scan: Scan, begin: int) -> tuple[str | None, str]:
-    """'Baby cries a lot. Very hot too': the subject of the sentence before."""
-    last: tuple[int, str] | None = None
-    for who in ("baby", "mother"):
-        for p in scan.all(f"list.{who}"):
-            if p.end <= begin and (last is None or p.start > last[0]):
-                last = (p.start, who)
-    return (last[1], "yes") if last else (None, "no")
+def _named(scan: Scan, person: Found) -> tuple[str | None, str]:
+    """A pronoun means whoever was last named before it; nobody: the mother, if another speaks for her, else the baby."""
+    who = _PEOPLE[person.label[5:]]
+    if who == "other":
+        return None, "other"
+    if who != "pronoun":
+        return who, "yes"
+    named = [p for p in _people(scan, 0, person.start) if p.label[5:] in ("baby", "mother_named", "other_child")]
+    if named:
+        last = _PEOPLE[named[-1].label[5:]]
+        return (None, "other") if last == "other" else (last, "yes")
+    return ("mother" if scan.all("frame.for_mother") else "baby"), "yes"
 
 
-def _state(scan: Scan, f: Found, phrases: Sequence[Found], result: Dangers) -> str:
+def _state(scan: Scan, f: Found, phrases: Sequence[Found], result: Dangers, lasting: bool) -> str:
     if _answered(scan, f, result) or _denied(scan, f, phrases, result):
         return DENIED
     begin, end = scan.sentence(f.start)
-    if any(h.end <= f.start or h.start <= f.start for h in _in(scan, "frame.if", begin, f.end)):
+    if any(h.start <= f.start for h in scan.conditions(begin, f.end)):
         return UNSURE
     if _asks_whether(scan, begin, end, f):
         return UNSURE
-    for label in ("frame.past", "frame.over"):
-        if _in(scan, label, begin, end):
-            return UNSURE
-    return PRESENT
+    gone = _in(scan, "frame.past", begin, end) or (not lasting and _in(scan, "frame.over", begin, end))
+    return UNSURE if gone else PRESENT
 
 
 def _in(scan: Scan, label: str, begin: int, end: int) -> list[Found]:

@@ -241,7 +241,8 @@ def _bare(word: str, lexicon: Lexicon) -> str | None:
 def _cut_mixed(word: str, whole: int, lexicon: Lexicon) -> list[Piece]:
     """'wet6', 'times8feeds': letters first, then digits, when every piece of letters is a known word."""
     pieces = _MIXED.findall(word)
-    if len(pieces) < 2 or not all(p.isdigit() or p in lexicon.splittable for p in pieces):
+    particles = (*lexicon.joined_before, *lexicon.dropped_before)
+    if len(pieces) < 2 or not all(p.isdigit() or p in lexicon.splittable or p in particles for p in pieces):
         return []
     result: list[Piece] = []
     at = 0
