@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import datetime, timedelta
 from typing import Any
 
 from sqlalchemy import Connection, select
@@ -38,6 +38,13 @@ def set_clock_offset(conn: Connection, offset: timedelta) -> None:
     if offset < clock_offset(conn):
         raise NotAllowed("The clock of a demo only goes forward.")
     _set(conn, _CLOCK_OFFSET, offset.total_seconds())
+
+
+def resume_clock(conn: Connection, stood_at: datetime, machine_now: datetime) -> None:
+    """Let a demo that was stopped go on at the programme time at which it stood. NotAllowed elsewhere."""
+    if not is_demo(conn):
+        raise NotAllowed("Only the clock of a demo database stands still: real mothers are in this one.")
+    _set(conn, _CLOCK_OFFSET, (stood_at - machine_now).total_seconds())
 
 
 def _get(conn: Connection, key: str) -> Any:

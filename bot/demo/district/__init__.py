@@ -1,0 +1,131 @@
+"""The invented district of the demo: its sites, staff and mothers, and what they write, as data beside this
+file. Nothing comes in; checked values go out."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Mapping
+from datetime import datetime, time, timedelta
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+from pydantic import BaseModel, ConfigDict, Field, field_validator
+
+from bot.core.ids import derived_id
+from bot.core.pair import Numbers, Site
+from bot.store.viewer import Role
+
+_HERE = Path(__file__).parent
+_DAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
+
+
+class _Row(BaseModel):
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+
+class Login(_Row):
+    """A person of the staff; `what` says to a newcomer what this account is for."""
+
+    login: str
+    name: str
+    role: Role
+    password: str = Field(min_length=15)
+    what: str
+
+
+class Place(_Row):
+    """A site as it stands in the file."""
+
+    code: str
+    name: str
+    zone: str
+    region: str
+    open_days: tuple[str, ...]
+    opens: time
+    closes: time
+    numbers: Mapping[str, str]
+
+    def site(self, now: datetime) -> Site:
+        return Site(
+            id=derived_id(now, "site", self.code),
+            code=self.code,
+            name=self.name,
+            zone=self.zone,
+            region=self.region,
+            open_days=frozenset(map(_DAYS.index, self.open_days)),
+            closed_days=frozenset(),
+            opens=self.opens,
+            closes=self.closes,
+            numbers=Numbers(**self.numbers),
+        )
+
+
+class Says(_Row):
+    """Something she writes unasked, so many minutes before the demo begins."""
+
+    minutes: int
+    text: str
+
+
+class Newborn(_Row):
+    """`weights` in g are those of her reviews; `latch` is how attachment was seen at the first of them."""
+
+    name: str
+    sex: str
+    weight: int
+    weeks: float = 39
+    weights: tuple[int, ...] = ()
+    latch: str = "yes"
+
+
+class Story(_Row):
+    """A mother and what she does; the head of mothers.toml explains each field."""
+
+    name: str
+    site: str
+    language: str
+    age: timedelta
+    babies: tuple[Newborn, ...]
+    stay: float = 26
+    hour: int | None = None
+    phone: str = "own"  # own, shared, off (the network does not reach it), none
+    answers_practice: bool = True
+    on: Mapping[int, Mapping[str, str]] = Field(default_factory=dict)
+    says: tuple[Says, ...] = ()
+    silent: frozenset[int] = frozenset()
+    left: bool = False
+    found: str = ""
+    review: str = "attended"
+
+    @field_validator("age", mode="before")
+    @classmethod
+    def _days_and_hours(cls, value: str) -> timedelta:
+        days, hours = value.split()
+        return timedelta(days=int(days.removesuffix("d")), hours=int(hours.removesuffix("h")))
+
+
+def places() -> list[Place]:
+    """Give the sites."""
+    return [Place.model_validate(row) for row in _file("sites")["sites"]]
+
+
+def staff() -> list[Login]:
+    """Give the four people who can sign in."""
+    return [Login.model_validate(row) for row in _file("sites")["staff"]]
+
+
+def stories() -> list[Story]:
+    """Give the mothers."""
+    return [Story.model_validate(row) for row in _file("mothers")["mothers"]]
+
+
+def good_answers(language: str) -> Mapping[str, list[str]]:
+    """Give what mothers write when all goes well, by question."""
+    found: Mapping[str, list[str]] = _file("replies")[language]
+    return found
+
+
+@cache
+def _file(name: str) -> dict[str, Any]:
+    return tomllib.loads((_HERE / f"{name}.toml").read_text("utf-8"))
