@@ -38,11 +38,12 @@ class News:
 def join(
     standing: Escalation | None,
     news: Sequence[News],
-    owner: UUID,
+    owner: UUID | str,
     now: datetime,
     due: Mapping[Urgency, timedelta] = DUE,
 ) -> Escalation:
-    """Put `news` (at least one, each above none) into the open escalation, or open one.
+    """Put `news` (at least one, each above none) into the open escalation, or open one for `owner`: a pair's
+    id, or what tells one unknown number from another.
 
     A new or graver finding on an item whose mother was spoken to already starts its clock again.
     """

@@ -13,6 +13,7 @@ from uuid import UUID
 
 from sqlalchemy import Connection
 
+from bot.core.escalation import News
 from bot.core.follow import Content
 from bot.core.follow.addressee import Addressee, addressees
 from bot.core.follow.events import Event, ReplyFailed, ReplyRead
@@ -116,8 +117,8 @@ class _Batch:
         store_changes(conn, list(self.changes.values()), self.now)
         keep_readings(conn, self.readings, self.now)
         for reply, rule in self.strangers:
-            urgency = self.content.occasions[rule].urgency
-            raise_stranger(conn, reply.phone_key, rule, urgency, self.content.due, reply.id, self.now)
+            news = News(rule, None, self.content.occasions[rule].urgency, reply.id)
+            raise_stranger(conn, reply.phone_key, news, self.content.due, self.now)
         mark_read(conn, self.read)
         set_aside(conn, self.aside)
 

@@ -4,67 +4,57 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from datetime import datetime, timedelta
-from uuid import UUID
 
 from sqlalchemy import Connection, insert, select, update
 
-from bot.core.ids import derived_id
+from bot.core.escalation import News, join
+from bot.core.pair import Escalation, Finding
 from bot.core.states import EscalationState, Urgency
 from bot.store import tables as t
 from bot.store.engine import sealer_of
+from bot.store.rows import Row, field_names, opened, part, sealed
 
 
 def raise_stranger(
-    conn: Connection,
-    phone_key: bytes,
-    rule: str,
-    urgency: Urgency,
-    due: Mapping[Urgency, timedelta],
-    inbound: UUID,
-    now: datetime,
+    conn: Connection, phone_key: bytes, news: News, due: Mapping[Urgency, timedelta], now: datetime
 ) -> None:
-    """Open an item for this number, or count the reply to the one that is open."""
-    e, f = t.escalation, t.finding
-    standing = conn.scalar(
-        select(e.c.id)
+    """Put `news` into the open item of this number, or open one, by the same rules as for a pair."""
+    standing = _standing(conn, phone_key)
+    after = join(standing, [news], phone_key.hex(), now, due)
+    _save(conn, phone_key, standing, after)
+
+
+def _standing(conn: Connection, phone_key: bytes) -> Escalation | None:
+    e, f, sealer = t.escalation, t.finding, sealer_of(conn)
+    row = conn.execute(
+        select(e)
         .where(e.c.phone_key == phone_key, e.c.enrolment.is_(None))
         .where(e.c.state != t.fixed(EscalationState.closed))
         .with_for_update()
-    )
-    if standing is not None:
-        conn.execute(
-            update(f)
-            .where(f.c.escalation == standing, f.c.rule == rule)
-            .values(last_at=now, count=f.c.count + 1, inbound=inbound)
-        )
-        return
-    made = derived_id(now, phone_key.hex(), "escalation")
-    sealer = sealer_of(conn)
-    conn.execute(
-        insert(e).values(
-            id=made,
-            enrolment=None,
-            seq=0,
-            phone_key=phone_key,
-            site=None,
-            urgency=urgency,
-            raised_at=now,
-            due_at=now + due[urgency],
-            state=EscalationState.waiting,
-            disposition="",
-        )
-    )
-    conn.execute(
-        insert(f).values(
-            escalation=made,
-            seq=0,
-            rule=rule,
-            baby=None,
-            urgency=urgency,
-            first_at=now,
-            last_at=now,
-            count=1,
-            inbound=inbound,
-            detail=sealer.seal("", made, "finding.detail"),
-        )
-    )
+    ).one_or_none()
+    if row is None:
+        return None
+    found = conn.execute(select(f).where(f.c.escalation == row.id).order_by(f.c.seq))
+    findings = tuple(part(Finding, opened(sealer, f, each._asdict())) for each in found)
+    return part(Escalation, opened(sealer, e, row._asdict()), findings=findings)
+
+
+def _save(conn: Connection, phone_key: bytes, before: Escalation | None, after: Escalation) -> None:
+    e, f, sealer = t.escalation, t.finding, sealer_of(conn)
+    mine = {"enrolment": None, "seq": 0, "phone_key": phone_key, "site": None}
+    item = sealed(sealer, e, _columns(after, "findings") | mine)
+    if before is None:
+        conn.execute(insert(e).values(item))
+    else:
+        conn.execute(update(e).where(e.c.id == after.id).values(item))
+    known = before.findings if before else ()
+    for seq, finding in enumerate(after.findings):
+        row = sealed(sealer, f, _columns(finding) | {"escalation": after.id, "seq": seq})
+        if seq >= len(known):
+            conn.execute(insert(f).values(row))
+        elif finding != known[seq]:
+            conn.execute(update(f).where(f.c.escalation == after.id, f.c.seq == seq).values(row))
+
+
+def _columns(value: Escalation | Finding, *without: str) -> Row:
+    return {name: getattr(value, name) for name in field_names(type(value)) if name not in without}
