@@ -20,7 +20,7 @@ def act(
     store: Store, content: Content, viewer: Viewer, enrolment: UUID, actions: Sequence[Action], now: datetime
 ) -> Pair:
     """Do `actions` in order, all or none. Raises NotFound, Conflict or Invalid with what to do instead."""
-    events = [StaffActed(viewer.staff_id, action) for action in actions]
+    events = [StaffActed(viewer.person_id, action) for action in actions]
     return _follow_all(store, content, viewer, enrolment, events, now)
 
 
@@ -36,7 +36,7 @@ def record_review(
     now: datetime,
 ) -> Pair:
     """Record that a review was attended, with what was seen of each baby, or missed."""
-    event = ReviewRecorded(viewer.staff_id, review, attended, tuple(assessments), note)
+    event = ReviewRecorded(viewer.person_id, review, attended, tuple(assessments), note)
     return _follow_all(store, content, viewer, enrolment, [event], now)
 
 

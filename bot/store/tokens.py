@@ -36,7 +36,7 @@ def viewer_of_token(conn: Connection, token: str) -> Viewer | None:
     if found is None:
         return None
     sites = conn.scalars(select(api_token_site.c.site).where(api_token_site.c.token == found.id))
-    return Viewer(found.id, found.role, frozenset(sites))
+    return Viewer(found.id, found.role, frozenset(sites), is_token=True)
 
 
 def revoke_token(conn: Connection, name: str, now: datetime) -> None:

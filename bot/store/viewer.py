@@ -25,11 +25,22 @@ class Role(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Viewer:
-    """A signed-in person or a token: id, role, and the ids of the sites whose people may be seen."""
+    """A signed-in person or a token: id, role, and the ids of the sites whose people may be seen.
+
+    `staff_id` is the token's own id where another system looks (`is_token`).
+    """
 
     staff_id: UUID
     role: Role
     sites: frozenset[UUID]
+    is_token: bool = False
+
+    @property
+    def person_id(self) -> UUID:
+        """The id of the person who acts. Raises NotAllowed for a token: rows that say who did it name staff."""
+        if self.is_token:
+            raise NotAllowed("Only a signed-in person can do this, not a token.")
+        return self.staff_id
 
     def needs(self, least: Role) -> None:
         """Raise NotAllowed unless the role reaches `least`."""
