@@ -12,7 +12,7 @@ from flask import Blueprint, render_template, request
 from markupsafe import Markup, escape
 
 from bot.content.factory import load_factory
-from bot.content.texts import is_right_to_left
+from bot.content.texts import BETWEEN_NAMES, is_right_to_left
 from bot.core.errors import NotFound
 from bot.core.pair import Numbers, Pair, Site
 from bot.core.states import Texting
@@ -71,7 +71,7 @@ def blank(code: str, language: str) -> str:
 
 def _slip(
     language: str,
-    values: Mapping[str, object],
+    values: Mapping[str, str],
     *,
     days: list[date] | list[None],
     named: bool,
@@ -98,7 +98,7 @@ def _slip(
     )
 
 
-def _speaker(language: str, values: Mapping[str, object], named: bool) -> Callable[[str], Markup]:
+def _speaker(language: str, values: Mapping[str, str], named: bool) -> Callable[[str], Markup]:
     texts = load_factory().texts
 
     def say(key: str) -> Markup:
@@ -113,12 +113,13 @@ def _unreviewed(language: str) -> bool:
     return any(texts.status(key, language) != "reviewed" for key in texts.keys if key.startswith("slip-"))
 
 
-def _values(pair: Pair) -> dict[str, object]:
+def _values(pair: Pair) -> dict[str, str]:
     review = pair.expected_review
-    values: dict[str, object] = {
+    values: dict[str, str] = {
         **_of_site(pair.site),
         "mother": pair.mother.name.split()[0] if pair.mother.name else "",
-        "baby": [baby.name for baby in pair.living],
+        "baby": BETWEEN_NAMES.join(baby.name for baby in pair.living if baby.name),
+        "n": str(len(pair.living)),
     }
     if review is not None:
         values |= {
