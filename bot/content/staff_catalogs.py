@@ -1,7 +1,7 @@
 """The catalogs of the screens: pages, forms, guides and rules come in, locales/staff.pot and staff.po go out.
 
-`python -m bot.content.staff_catalogs` rewrites them in a checkout. A translation belongs to its English words:
-when those change, the translator starts anew, and until then the page shows the English.
+`python -m bot.content.staff_catalogs` rewrites them in a checkout. A translation belongs to its English
+words: when those change, the translator starts anew, and until then the page shows the English.
 """
 
 from __future__ import annotations
@@ -25,6 +25,8 @@ Words = str | tuple[str, str]  # one form, or singular and plural
 _PAGES = {"_": None, "_n": (1, 2), "lazy": None, "ngettext": (1, 2)}
 # What the core refuses with, shown as it stands.
 _REFUSALS = {"Conflict": None, "NotFound": None, "NotAllowed": None, "Problem": (2,)}
+# What an enrolment is refused with: said by its field, `bot.core.enrolment.fields`.
+_FAULTS = {"refuse": (2,), "ask": (2,), "wording": None}
 _HEADER = "# What staff see on the screens. Made by `python -m bot.content.staff_catalogs`."
 _UNREVIEWED = """\
 # {language}: what staff see on the screens.
@@ -47,6 +49,8 @@ def words(root: Path) -> Iterator[tuple[Words, str]]:
     ]
     for path in sorted(refusing):
         yield from _extracted(root, path, "python", _REFUSALS)
+    for path in sorted((root / "bot/core/enrolment").glob("*.py")):
+        yield from _extracted(root, path, "python", _FAULTS)
     yield from ((each, "messages/guides") for each in load_guides(root / "messages").words())
     for rule in load_rules(root).rules:
         yield from ((each, "messages/rules") for each in (rule.why, rule.ask) if each)

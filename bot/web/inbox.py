@@ -49,9 +49,9 @@ class Line:
     due: str
     late: bool
     words: str
-    findings: tuple[str, ...]
+    findings: tuple[tuple[str, str], ...]  # which of several babies, or ''; what holds
     who: str
-    ages: tuple[str, ...]
+    babies: tuple[tuple[str, str], ...]  # name, age
     site: str
     language: str
     holder: str
@@ -176,7 +176,7 @@ def _line(item: Item, content: Content, now: datetime, me: UUID) -> Line:
         words=next((reason.words for reason in item.reasons if reason.words), ""),
         findings=tuple(_finding(reason, item.babies, content) for reason in item.reasons),
         who=item.mother,
-        ages=tuple(_child(child, len(item.babies), now, tz) for child in item.babies),
+        babies=tuple((child.name, age_of(child, now, tz)) for child in item.babies),
         site=item.site_name,
         language=_(LANGUAGES.get(item.language, item.language)),
         holder="" if item.taken_by in (None, me) else item.taken_name,
@@ -191,18 +191,7 @@ def _line(item: Item, content: Content, now: datetime, me: UUID) -> Line:
     )
 
 
-def _finding(reason: Reason, babies: Sequence[Child], content: Content) -> str:
-    words = why(content, reason.rule).words
+def _finding(reason: Reason, babies: Sequence[Child], content: Content) -> tuple[str, str]:
     child = next((each for each in babies if each.ordinal == reason.baby), None)
-    if child is None or len(babies) < 2:
-        return words
-    return f"{_name(child)}: {words}"
-
-
-def _child(child: Child, n: int, now: datetime, tz: ZoneInfo) -> str:
-    age = age_of(child, now, tz)
-    return f"{_name(child)}, {age}" if child.name or n > 1 else age
-
-
-def _name(child: Child) -> str:
-    return child.name or _("baby %(n)s", n=child.ordinal)
+    about = "" if child is None or len(babies) < 2 else child.name or _("baby %(n)s", n=child.ordinal)
+    return about, why(content, reason.rule).words

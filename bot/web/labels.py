@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 
 from bot.content.lexicon import load_questions, load_signs
@@ -138,7 +138,11 @@ def _sign_subjects() -> Mapping[str, str]:
 
 def askable(subject: str) -> list[Asked]:
     """Give the questions about the baby or the mother; the ones about danger are asked as signs."""
-    return [each for each in _questions().values() if each.subject == subject and "danger" not in each.key]
+    return [
+        replace(each, label=_(each.label))
+        for each in _questions().values()
+        if each.subject == subject and "danger" not in each.key
+    ]
 
 
 def signs(subject: str) -> list[tuple[str, str]]:

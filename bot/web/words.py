@@ -41,7 +41,7 @@ def direction(code: str) -> str:
 
 def _(text: str, **values: Any) -> str:
     """Translate, then fill in `%(name)s`."""
-    said = words().gettext(text)
+    said = words().gettext(text) if text else ""  # the empty string stands for a catalog's own header
     return said % values if values else said
 
 
@@ -59,7 +59,7 @@ def say_in_templates(app: Flask) -> None:
     """Give the templates `_`, `ngettext` and the language of the page."""
     app.jinja_env.add_extension("jinja2.ext.i18n")
     app.jinja_env.install_gettext_callables(  # type: ignore[attr-defined]
-        lambda text: words().gettext(text),
+        _,
         lambda one, many, n: words().ngettext(one, many, n),
         newstyle=True,
     )
