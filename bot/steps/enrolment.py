@@ -13,6 +13,7 @@ from sqlalchemy import Connection
 from sqlalchemy.exc import IntegrityError
 
 from bot.core.enrolment import Examined, Fault, Terms, differences, examine
+from bot.core.enrolment.examination import PHONE_IN_USE
 from bot.core.follow import Content
 from bot.core.follow.events import Enrolled, Note
 from bot.core.pair import Pair
@@ -29,7 +30,6 @@ Source = Literal["form", "api", "csv"]
 # Somebody else may store the same external id between our look and our writing; a second look finds it.
 _TRIES = 3
 _PHONE = "mother.phone"
-_SHARED = "is the number of another mother under follow-up; check it, and confirm it if both use this phone"
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,7 +88,7 @@ def look_at(store: Store, content: Content, door: Door, raw: object, now: dateti
     with store.read() as conn:
         found = examine(raw, _terms(conn, content, door), now)
         phone = _phone_of(found)
-        return found.asking(_PHONE, _SHARED) if phone and phones_in_use(conn, [phone]) else found
+        return found.asking(_PHONE, PHONE_IN_USE) if phone and phones_in_use(conn, [phone]) else found
 
 
 def _enrol_all(
@@ -135,7 +135,7 @@ def _followed(
     """The new pair with what follows, or the details with what is wrong with them."""
     taken = _phone_of(each) in phones
     if taken:
-        each = each.asking(_PHONE, _SHARED)
+        each = each.asking(_PHONE, PHONE_IN_USE)
     if each.pair is None:
         return each
     pair = each.pair

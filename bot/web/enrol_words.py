@@ -39,6 +39,8 @@ FIELDS: Mapping[str, str] = {
     "place": lazy("Where the baby is"),
     "assessment.weight_g": lazy("Weight now"),
 }
+# Units in which the bounds of a number are said.
+UNITS = (lazy("g"), lazy("weeks"), lazy("years"), lazy("births"), lazy("o'clock"))
 SHARED = (("no", lazy("She alone")), ("yes", lazy("Others too, or not sure")))
 AGREED = (
     ("texts", lazy("Texts")),

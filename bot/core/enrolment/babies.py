@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from datetime import date, datetime, timedelta
 
-from bot.core.enrolment.fields import Part
+from bot.core.enrolment.fields import Part, wording
 from bot.core.enrolment.stay import Stay
 from bot.core.pair import Assessment, Baby
 
@@ -55,7 +55,7 @@ def read_babies(root: Part, stay: Stay, assessed_by: str) -> list[Found]:
 def _baby(part: Part, stay: Stay, ordinal: int, plan: str, assessed_by: str) -> Found | None:
     name = part.text("name", 100)
     born = part.day_or_moment(
-        "born_at", stay.tz, stay.now, needed="give the birth date, with the hour if it is known"
+        "born_at", stay.tz, stay.now, needed=wording("give the birth date, with the hour if it is known")
     )
     sex = part.choice("sex", SEXES)
     weight = part.whole("birth_weight_g", *WEIGHT_G, "g")

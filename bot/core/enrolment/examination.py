@@ -13,7 +13,7 @@ from datetime import datetime
 from typing import Any
 
 from bot.core.enrolment.babies import read_babies
-from bot.core.enrolment.fields import Fault, Notes, Part
+from bot.core.enrolment.fields import Fault, Notes, Part, wording
 from bot.core.enrolment.stay import Stay
 from bot.core.pair import Consent, Mother, Pair, Site
 from bot.core.phone import Standing, read_phone
@@ -24,7 +24,10 @@ AGE_YEARS = (10, 65)
 PARITY = (0, 25)
 
 FOLLOW_UP_BY = ("text", "call", "visit")
-NO_NUMBER = "give her number; without one, say whether she is followed by call or visit"
+NO_NUMBER = wording("give her number; without one, say whether she is followed by call or visit")
+PHONE_IN_USE = wording(
+    "is the number of another mother under follow-up; check it, and confirm it if both use this phone"
+)
 BIRTH_MODES = ("vaginal", "assisted", "caesarean")
 
 
@@ -82,7 +85,7 @@ class _Examination:
     def __init__(self, root: Part, terms: Terms, now: datetime) -> None:
         self.root, self.terms, self.now, self.notes = root, terms, now, root.notes
         site = self._site()
-        name = root.text("external_id", 64, needed="give the ward's number or name for this stay")
+        name = root.text("external_id", 64, needed=wording("give the ward's number or name for this stay"))
         self.site = site
         self.stay = Stay(site, name, self._discharged_at(), now)
 
@@ -120,7 +123,7 @@ class _Examination:
     # ---- the stay
 
     def _site(self) -> Site | None:
-        code = self.root.text("site", 64, needed="give the code of the site")
+        code = self.root.text("site", 64, needed=wording("give the code of the site"))
         found = self.terms.sites.get(code)
         if code and found is None:
             known = ", ".join(sorted(self.terms.sites))
@@ -132,7 +135,7 @@ class _Examination:
             "discharged_at",
             self.site.tz if self.site else None,
             self.now,
-            needed="give the date and hour at which they leave",
+            needed=wording("give the date and hour at which they leave"),
         )
         if at is not None and at > self.now:
             self.root.refuse("discharged_at", "lies in the future; enrol them when they leave")
@@ -167,8 +170,10 @@ class _Examination:
         if given:
             if not consent.second_contact:
                 part.refuse("", "needs her agreement: consent.second_contact must be yes")
-            extra["second_contact_name"] = part.text("name", 100, needed="give the name of this person")
-            extra["second_contact_phone"] = self._phone(part, "give this person's number") or ""
+            extra["second_contact_name"] = part.text(
+                "name", 100, needed=wording("give the name of this person")
+            )
+            extra["second_contact_phone"] = self._phone(part, wording("give this person's number")) or ""
             extra["second_contact_may_know"] = "yes" if part.flag("may_know", False) else "no"
         part.refuse_the_rest()
         if self.notes.confirmed:
@@ -179,7 +184,7 @@ class _Examination:
 
     def _mother(self, follow_up_by: str, consent: Consent) -> Mother | None:
         part = self.root.part("mother")
-        name = part.text("name", 100, needed="give her name")
+        name = part.text("name", 100, needed=wording("give her name"))
         phone = self._phone(part, NO_NUMBER, follow_up_by)
         language = part.choice("language", self.terms.languages)
         if part.given("language") is None:

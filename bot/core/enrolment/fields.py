@@ -56,6 +56,11 @@ class Notes:
             self.faults.append(Fault(name, words % values, words, values, confirm=True))
 
 
+def wording(text: str) -> str:
+    """Mark words of a fault for the catalogs of the screens; they are translated where they are shown."""
+    return text
+
+
 def clean(text: str) -> str:
     """Give a text with single spaces, composed letters and no marks of direction."""
     return " ".join(unicodedata.normalize("NFC", text).translate(_STEERING).split())
