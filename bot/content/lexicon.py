@@ -57,13 +57,13 @@ _Lists = _section(
 _Amounts = _section(
     "_Amounts",
     "about about_after more_than at_least or_more and_more less_than at_most or_less and_less between to or and plus "
-    "out_of and_half times every every_hour hourly clock_before clock_after day_number old temperature weight money "
+    "out_of and_half times every every_hour hourly per_hour than_before clock_before clock_after day_number old temperature weight money "
     "money_after",
 )
 _Units = _section("_Units", "hour minute day weight volume temperature fahrenheit other")
 _Nouns = _section("_Nouns", "feeds wet_nappies dirty_nappies nappies pain other_food")
 _Answers = _section("_Answers", "yes no plain_no none not_yet vague dont_know")
-_Dayparts = _section("_Dayparts", "day night morning afternoon evening since before")
+_Dayparts = _section("_Dayparts", "day night morning afternoon evening since before today")
 _Frame = _section("_Frame", "not no after_no not_think not_after free_of transparent if asks past over for_mother and correction")
 _Harmless = _section("_Harmless", "figurative baby_is_well")
 _Concern = _section("_Concern", "danger content other_day")
@@ -84,6 +84,7 @@ class _Sign(_Strict):
     say: Phrases
     unless: Phrases = Field(default_factory=list)
     lasting: bool = False
+    whoever: bool = False
     unsure_after: Phrases = Field(default_factory=list)
 
 
@@ -236,7 +237,18 @@ def _as_file(entry: _Language) -> LexiconFile:
         dropped_before=entry.letters.dropped_before,
         lists=entry.lists.model_dump(),  # type: ignore[attr-defined]
         phrases=phrases,
-        signs=[SignPhrases(s.name, {str(k): v for k, v in s.about.items()}, s.say, s.unless, s.lasting, s.unsure_after) for s in entry.sign],
+        signs=[
+            SignPhrases(
+                s.name,
+                {str(k): v for k, v in s.about.items()},
+                s.say,
+                s.unless,
+                s.lasting,
+                s.whoever,
+                s.unsure_after,
+            )
+            for s in entry.sign
+        ],
     )
 
 

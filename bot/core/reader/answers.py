@@ -12,12 +12,14 @@ from dataclasses import dataclass, field
 from bot.core.reader.lexicon import Lexicon, Question
 from bot.core.reader.numbers import Quantity
 from bot.core.reader.scan import Scan
+from bot.core.reader.tokens import Token
 from bot.core.reader.signs import DENIED, PRESENT, Dangers
 from bot.core.reader.types import Amount, Match, Reason
 
 NAPPIES = ("wet_nappies", "dirty_nappies")
 DANGER_QUESTIONS = {"worry": ("baby", "mother"), "baby_danger": ("baby",), "mother_danger": ("mother",)}
 _WORDED = ("yes", "no", "none", "not_yet", "vague", "dont_know")
+_WHOLE_DAYS = {"before", "today"}  # not parts of the day asked about
 _ITEM_GROUPS = ("nouns", "says", "answers", "dayparts")
 
 
@@ -61,7 +63,8 @@ def answers(
             found = [i for i in found if i.kind in ("no", "none", "not_yet")]
         _settle(scan, question, found, result)
     _statements(scan, items, asked, result)
-    _bare(scan, bare, [q for q in asked if q.id not in result.answers], by_noun, result)
+    counted = any(q.kind in ("count", "scale") for q in asked)
+    _bare(scan, bare, [q for q in asked if q.id not in result.answers], counted, result)
     _from_dangers(asked, dangers, result)
     return result
 
@@ -74,7 +77,9 @@ def _items(
     counts = [q for q in amounts if q.kind == "count" and q.start not in quoted]
     candidates = [Item("amount", q.start, q.end, q) for q in _affirmed(scan, counts, result)]
     ids = {q.id for q in asked}
-    taken = dangers.denials.union(*(range(d.start, d.end) for d in dangers.found if d.state != DENIED))
+    asking_back = [f for f in scan.all("concern.content") if f.end - f.start > 1]
+    taken = dangers.denials.union(*(range(f.start, f.end) for f in asking_back))
+    taken = taken.union(*(range(d.start, d.end) for d in dangers.found if d.state != DENIED))
     for f in scan.found:
         group, _, name = f.label.partition(".")
         if group == "says" and name.partition(".")[0] not in ids:
@@ -89,8 +94,8 @@ def _items(
                 candidates.append(Item(kind, f.start, f.end, None, name))
         elif f.label in ("frame.correction", "frame.and"):
             candidates.append(Item(f.label[6:], f.start, f.end))
-    candidates += [Item("break", i, i + 1) for i, t in enumerate(scan.tokens) if t.kind in ("stop", "comma")]
-    candidates.sort(key=lambda i: (i.start, -(i.end - i.start), i.kind == "and"))
+    candidates += [Item("break", i, i + 1) for i, t in enumerate(scan.tokens) if _separates(t)]
+    candidates.sort(key=lambda i: (i.start, -(i.end - i.start), i.kind in ("and", "noun")))
     items: list[Item] = []
     for item in candidates:
         if item.kind == "plain_no":
@@ -102,6 +107,11 @@ def _items(
             items.pop()
         items.append(item)
     return items
+
+
+def _separates(token: Token) -> bool:
+    """A stop or comma parts two answers; a colon or dash joins a noun to its amount ('feeds: 8')."""
+    return token.kind == "stop" or (token.kind == "comma" and token.text not in ":-")
 
 
 def _quoted(scan: Scan) -> set[int]:
@@ -121,7 +131,7 @@ def _affirmed(scan: Scan, counts: list[Quantity], result: Answered) -> list[Quan
         return counts
     kept = []
     for q in counts:
-        negated = scan.until(q.start, "frame.not") is not None and scan.until(q.start, "answers.plain_no") is None
+        negated = scan.until(q.start, "frame.not") is not None and scan.until(q.start, "frame.no") is None
         if negated:
             result.notes.add("corrected")
         else:
@@ -166,6 +176,8 @@ def _by_noun(
         _set_dayparts(segment, numbers)
         words = [i for i in segment if i.kind in _WORDED]
         if nouns and numbers:
+            if pending and numbers[0].start < nouns[0].start:
+                result.reasons.add(Reason.SEVERAL_READINGS)  # 'feeds, 8 wet, 6'
             _pair(nouns, numbers, found)
             pending = ""
         elif nouns:
@@ -270,13 +282,13 @@ def _one_amount(amounts: list[Quantity], question: Question, result: Answered) -
     if len(known) < len(parts):
         result.reasons.add(Reason.SEVERAL_READINGS)
         return None
-    if len(amounts) > 1 and len({q.daypart for q in amounts if q.daypart} - {"before"}) == len(amounts):
+    if len(amounts) > 1 and len({q.daypart for q in amounts if q.daypart} - _WHOLE_DAYS) == len(amounts):
         result.notes.add("sum")
         return Amount(_sum(p.low for p in known), _sum(p.high for p in known))
     today = [p for p, q in zip(known, amounts, strict=True) if q.daypart != "before"]
     if today and len(today) < len(known):
         known, amounts = today, [q for q in amounts if q.daypart != "before"]
-    if all(p == known[0] for p in known):
+    if all(p == known[0] for p in known) and len({q.spoken for q in amounts}) == len(amounts):
         if amounts[0].daypart == "since":
             result.notes.add("window")
         return known[0]
@@ -354,6 +366,8 @@ def _worded_truth(question: Question, words: list[str], numbers: bool, result: A
             return
         result.reasons.add(Reason.DONT_KNOW if word == "dont_know" else Reason.VAGUE)
         return
+    if numbers:  # 'formula twice a day'
+        result.answers[question.id] = True
 
 
 def _statements(scan: Scan, items: list[Item], asked: Sequence[Question], result: Answered) -> None:
@@ -372,10 +386,10 @@ def _statements(scan: Scan, items: list[Item], asked: Sequence[Question], result
 
 
 def _bare(
-    scan: Scan, bare: list[Item], left: list[Question], by_noun: dict[str, list[Item]], result: Answered
+    scan: Scan, bare: list[Item], left: list[Question], counted: bool, result: Answered
 ) -> None:
     """Answers without a noun: to the one question left, or in the order asked when there are as many."""
-    if not left and any(i.quantity for i in bare) and not _repeats(bare, result):
+    if counted and not left and any(i.quantity for i in bare) and not _repeats(bare, result):
         result.reasons.add(Reason.SEVERAL_READINGS)  # a number too many
     if not bare or not left:
         return
@@ -386,6 +400,8 @@ def _bare(
         if chosen:
             _settle(scan, left[0], chosen, result)
         return
+    if all(q.kind in ("count", "scale") for q in left) and sum(bool(i.quantity) for i in bare) == len(left):
+        bare = [i for i in bare if i.quantity]
     split = _split_parts(bare, len(left))
     if len(split) == len(left):
         for question, item in zip(left, split, strict=True):
@@ -404,13 +420,11 @@ def _repeats(bare: list[Item], result: Answered) -> bool:
 
 def _split_parts(bare: list[Item], count: int) -> list[Item]:
     """'6,5' to two questions is 6 and 5."""
-    if len(bare) != 1 or bare[0].quantity is None or len(bare[0].quantity.parts) != count:
-        return bare
-    item = bare[0]
-    assert item.quantity is not None
-    return [
-        Item("amount", item.start, item.end, Quantity(p, p, item.start, item.end)) for p in item.quantity.parts
-    ]
+    split: list[Item] = []
+    for item in bare:
+        parts = item.quantity.parts if item.quantity else ()
+        split += [Item("amount", item.start, item.end, Quantity(p, p, item.start, item.end)) for p in parts] or [item]
+    return split if len(split) == count else bare
 
 
 def _one_word_for_all(scan: Scan, words: list[Item], left: list[Question], result: Answered) -> None:

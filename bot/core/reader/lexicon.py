@@ -39,6 +39,7 @@ class SignPhrases:
     say: Sequence[str]
     unless: Sequence[str] = ()
     lasting: bool = False  # counts even when it is over by now
+    whoever: bool = False  # whom the words name does not matter: only one person can have it
     unsure_after: Sequence[str] = ()  # questions after which it may be an answer, when nobody is named
 
 
@@ -71,6 +72,7 @@ class Lexicon:
     questions: Mapping[str, Question]
     about: Mapping[str, Mapping[str, str]]  # danger -> person -> sign id
     lasting: frozenset[str]  # dangers that count even when over
+    whoever: frozenset[str]  # dangers of one person, whomever the words name
     unsure_after: Mapping[str, Sequence[str]]  # danger -> questions after which it may be a mere answer
     numbers: Mapping[str, float]
     tens: Mapping[str, float]
@@ -105,6 +107,7 @@ def compile_lexicon(
         reviewed_on=data.reviewed_on,
         questions=questions,
         about={**(fallback.about if fallback else {}), **{s.name: s.about for s in data.signs}},
+        whoever=frozenset(s.name for s in data.signs if s.whoever) | (fallback.whoever if fallback else frozenset()),
         lasting=frozenset(s.name for s in data.signs if s.lasting) | (fallback.lasting if fallback else frozenset()),
         unsure_after={**(fallback.unsure_after if fallback else {}), **{s.name: s.unsure_after for s in data.signs}},
         numbers=numbers,

@@ -36,7 +36,7 @@ class Quantity:
     parts: tuple[float, ...] = ()
     sep: str = ""
     daypart: str = ""
-    item: int = 0
+    spoken: bool = False  # in words, not digits
 
     @property
     def value(self) -> float | None:
@@ -139,7 +139,7 @@ def _spoken(scan: Scan, at: int, lexicon: Lexicon) -> Quantity:
         joint, ten = tokens[at + 1], tokens[at + 2]
         if joint.text in lexicon.joined_before and ten.text in lexicon.tens and (ten.value or 0) >= 20:
             value, end = value + (ten.value or 0), at + 3
-    atom = Quantity(value, value, at, end)
+    atom = Quantity(value, value, at, end, spoken=True)
     if guess:
         atom.notes.add("spelling")
     return atom
@@ -209,6 +209,16 @@ def _about(q: Quantity, _: float) -> None:
     q.notes.add("approx")
 
 
+def _half_more(q: Quantity, _: float) -> None:
+    q.low, q.high = q.low and q.low + 0.5, q.high and q.high + 0.5
+
+
+def _no_day(q: Quantity, _: float) -> None:
+    """'twice an hour', '2 more than yesterday': a number, but not of a day."""
+    q.low = q.high = None
+    q.reasons.add(Reason.SEVERAL_READINGS)
+
+
 def _drop(kind: str):  # type: ignore[no-untyped-def]
     def apply(q: Quantity, _: float) -> None:
         q.kind = kind
@@ -242,6 +252,9 @@ _AFTER = {
     "amounts.hourly": (_drop("interval"), 0),
     "amounts.old": (_drop("age"), 0),
     "amounts.money_after": (_drop("money"), 0),
+    "amounts.and_half": (_half_more, 0),
+    "amounts.per_hour": (_no_day, 0),
+    "amounts.than_before": (_no_day, 0),
     "units.hour": (_drop("hours"), 0),
     "units.minute": (_drop("duration"), 0),
     "units.day": (_drop("duration"), 0),
@@ -292,6 +305,8 @@ def _before(scan: Scan, q: Quantity):  # type: ignore[no-untyped-def]
         return _SIGNS_BEFORE[sign.text]
     best: tuple[int, str] | None = None
     for label, begin in scan.ending.get(q.start, {}).items():
+        if label == "amounts.day_number" and any(k.startswith("dayparts") for k in scan.starting.get(q.end, ())):
+            continue  # '4 day 4 night'
         if label in _BEFORE and (best is None or begin < best[0]):
             best = (begin, label)
     if best is None:

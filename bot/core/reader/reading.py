@@ -14,7 +14,7 @@ from bot.core.reader.scan import Scan, scan
 from bot.core.reader.signs import DENIED, PRESENT, UNSURE, Dangers, dangers
 from bot.core.reader.types import Amount, Intent, Match, Reading, Reason
 
-_UNKNOWN_ALLOWED = 1  # words the lexicon does not know that an answer may bring along
+_UNKNOWN_ALLOWED = 0  # words the lexicon does not know that an answer may bring along
 _MOST_LETTERS = 4_000  # a text is read to here; what lies beyond goes to a person
 
 
@@ -111,8 +111,7 @@ def _worrying(seen: Scan, risks: Dangers) -> bool:
     handled = [(d.start, d.end) for d in risks.found]
     handled += [(f.start, f.end) for f in seen.found if f.label.startswith(("harmless.", "unless.", "says."))]
     return any(
-        not any(start < f.end and f.start < end for start, end in handled)
-        and not _negated(seen, f.start)
+        not any(start <= f.start and f.end <= end for start, end in handled) and not _negated(seen, f.start)
         for f in seen.all("concern.danger")
     )
 
@@ -181,9 +180,11 @@ def _intent(
 
 
 def _only_courtesy(seen: Scan, asked: Sequence[Question]) -> bool:
-    if seen.all("thanks.thanks"):
-        return True
-    return not asked and bool(seen.all("thanks.courtesy")) and not any(t.kind == "number" for t in seen.tokens)
+    said = [f for f in seen.found if f.label.startswith("thanks.")]
+    covered = {i for f in said for i in range(f.start, f.end)}
+    others = [i for i, t in enumerate(seen.tokens) if i not in covered and t.kind not in ("stop", "comma")]
+    thanked = any(f.label == "thanks.thanks" for f in said)
+    return len(others) <= 3 * thanked and (thanked or (bool(said) and not asked))
 
 
 def _matches(seen: Scan, risks: Dangers, wanted: Wishes, given: Answered) -> tuple[Match, ...]:

@@ -54,14 +54,16 @@ def dangers(
         name = f.label.partition(".")[2]
         subject, named = _subject(scan, f)
         about = lexicon.about.get(_READINGS.get(name, name), {})
+        if subject and subject not in about and (named == "loosely" or name in lexicon.whoever):
+            subject = None  # 'she has a headache' is the mother, 'I see yellow skin' the baby
         whose = subject or (open_about if open_about in about else None) or _default(about)
         state = _state(scan, f, phrases, result, name in lexicon.lasting)
-        unsaid = named != "yes" and not asked_of.isdisjoint(lexicon.unsure_after.get(name, ()))
+        unsaid = named == "no" and not asked_of.isdisjoint(lexicon.unsure_after.get(name, ()))
         if named == "other" or not about.get(whose) or unsaid:
             state = UNSURE if state == PRESENT else state
         if name in ("hot_reading", "cold_reading") and not _is_reading(f, amounts, whose):
             continue
-        result.found.append(Danger(name, about.get(whose, ""), state, f.start, f.end, whose, named == "yes"))
+        result.found.append(Danger(name, about.get(whose, ""), state, f.start, f.end, whose, named != "no"))
     return result
 
 
@@ -114,7 +116,7 @@ _PEOPLE = {"baby": "baby", "pronoun": "pronoun", "mother": "mother", "mother_nam
 def _subject(scan: Scan, f: Found) -> tuple[str | None, str]:
     """Whose danger it is: named in the phrase, else nearest before it in the sentence, else after it.
 
-    Returns the person and 'yes' (named), 'other' (somebody else, or a thing) or 'no'.
+    Returns the person and 'yes' (named), 'loosely' (by a pronoun), 'other' (somebody else) or 'no'.
     """
     begin, end = scan.sentence(f.start)
     people = _people(scan, begin, end)
@@ -150,7 +152,7 @@ def _named(scan: Scan, person: Found) -> tuple[str | None, str]:
     if named:
         last = _PEOPLE[named[-1].label[5:]]
         return (None, "other") if last == "other" else (last, "yes")
-    return ("mother" if scan.all("frame.for_mother") else "baby"), "yes"
+    return ("mother" if scan.all("frame.for_mother") else "baby"), "loosely"
 
 
 def _state(scan: Scan, f: Found, phrases: Sequence[Found], result: Dangers, lasting: bool) -> str:

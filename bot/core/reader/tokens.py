@@ -150,8 +150,8 @@ def _may_follow_digits(raw: str, digits: Token, lexicon: Lexicon, tokens: list[T
         value = float(whole.replace("o", "0").replace("l", "1"))
         tokens.append(Token("number", whole, digits.start, start + len(raw), (NUMBER,), value, guess=True))
         return False
-    if all(p[3] for p in resolve(raw, lexicon, guess=False)) and len(raw) >= 3:
-        return lexicon.language == "en" or raw in lexicon.splittable
+    if lexicon.fallback is None and len(raw) >= 3 and all(p[3] for p in resolve(raw, lexicon, guess=False)):
+        return True  # in English a digit is no letter: '8today'
     tokens.pop()
     tokens.append(Token("word", whole, digits.start, start + len(raw), known=False))
     return False
@@ -276,4 +276,5 @@ def _misspelt(word: str, lexicon: Lexicon) -> str | None:
         for c in close
         if c[0] == word[0] and (len(word) >= 5 or c in lexicon.guessed_numbers) and OSA.distance(word, c) == 1
     }
-    return close.pop() if len(close) == 1 else None
+    meant = {lexicon.numbers.get(c, lexicon.tens.get(c, c)) for c in close}
+    return min(close) if len(meant) == 1 else None
