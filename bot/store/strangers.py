@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from datetime import datetime, timedelta
+from uuid import UUID
 
-from sqlalchemy import Connection, insert, select, update
+from sqlalchemy import ColumnElement, Connection, insert, select, update
 
+from bot.core.errors import NotFound
 from bot.core.escalation import News, join
 from bot.core.pair import Escalation, Finding
 from bot.core.states import EscalationState, Urgency
@@ -19,16 +21,42 @@ def raise_stranger(
     conn: Connection, phone_key: bytes, news: News, due: Mapping[Urgency, timedelta], now: datetime
 ) -> None:
     """Put `news` into the open item of this number, or open one, by the same rules as for a pair."""
-    standing = _standing(conn, phone_key)
+    standing = _standing(conn, t.escalation.c.phone_key == phone_key)
     after = join(standing, [news], phone_key.hex(), now, due)
     _save(conn, phone_key, standing, after)
 
 
-def _standing(conn: Connection, phone_key: bytes) -> Escalation | None:
+def change_stranger(
+    conn: Connection, item_id: UUID, by: UUID, change: Callable[[Escalation], Escalation], now: datetime
+) -> Escalation:
+    """Let a person's act change an open item, locked and with its line in the audit. Raises NotFound."""
+    before = _standing(conn, t.escalation.c.id == item_id)
+    if before is None:
+        raise NotFound("This is not open any more. Somebody has closed it.")
+    after = change(before)
+    phone_key = conn.scalar(select(t.escalation.c.phone_key).where(t.escalation.c.id == item_id))
+    assert phone_key is not None  # escalation_about_somebody
+    _save(conn, phone_key, before, after)
+    spoken = " spoken" if after.spoken_at and not before.spoken_at else ""
+    line = {
+        "at": now,
+        "actor": str(by),
+        "subject": item_id,
+        "what": "escalation",
+        "from_state": before.state.value,
+        "to_state": after.state.value + spoken,
+        "why": after.disposition,
+        "data": {},
+    }
+    conn.execute(insert(t.event_log).values(line))
+    return after
+
+
+def _standing(conn: Connection, which: ColumnElement[bool]) -> Escalation | None:
     e, f, sealer = t.escalation, t.finding, sealer_of(conn)
     row = conn.execute(
         select(e)
-        .where(e.c.phone_key == phone_key, e.c.enrolment.is_(None))
+        .where(which, e.c.enrolment.is_(None))
         .where(e.c.state != t.fixed(EscalationState.closed))
         .with_for_update()
     ).one_or_none()

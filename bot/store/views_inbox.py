@@ -100,6 +100,22 @@ def open_items(conn: Connection, viewer: Viewer, *, only: UUID | None = None, li
     return [_item(conn, row, reasons[row.id], babies[row.enrolment]) for row in rows]
 
 
+def words_of_stranger(conn: Connection, item_id: UUID) -> tuple[str, list[tuple[datetime, str]]]:
+    """Give the number that an item without a pair is about, and what was written from it, by time."""
+    query = (
+        select(inbound.c.id, inbound.c.received_at, inbound.c.sender, inbound.c.text)
+        .join(escalation, escalation.c.phone_key == inbound.c.phone_key)
+        .where(escalation.c.id == item_id, escalation.c.enrolment.is_(None), inbound.c.enrolment.is_(None))
+        .order_by(inbound.c.received_at, inbound.c.id)
+    )
+    seal, phone = sealer_of(conn), ""
+    said: list[tuple[datetime, str]] = []
+    for row in conn.execute(query):
+        phone = seal.open(row.sender, row.id, "inbound.sender") if row.sender else phone
+        said.append((row.received_at, seal.open(row.text, row.id, "inbound.text") if row.text else ""))
+    return phone, said
+
+
 def count_open(conn: Connection, viewer: Viewer) -> int:
     """Count what is open, so that a cut list can say so."""
     query = (

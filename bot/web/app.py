@@ -11,7 +11,7 @@ from flask_wtf.csrf import CSRFError
 from werkzeug.exceptions import HTTPException
 
 from bot.store.viewer import Role
-from bot.web import api, case, case_acts, enrol, errors, health, inbox, login, review, reviews, slip, ward
+from bot.web import api, case, case_acts, enrol, errors, health, inbox, login, review, reviews, slip, stranger, ward
 from bot.web.api_schema import describe
 from bot.web.formats import add_filters
 from bot.web.parts import Parts
@@ -24,6 +24,7 @@ PAGES: tuple[Blueprint, ...] = (
     inbox.pages,
     case.pages,
     case_acts.pages,
+    stranger.pages,
     reviews.pages,
     review.pages,
     ward.pages,

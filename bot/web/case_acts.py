@@ -143,13 +143,13 @@ def _close(pair: Pair, form: Form, now: datetime) -> Deed:
     if guides().found_words(found) == found:
         raise Invalid([Problem("found", _("Choose what was found before you close this."))])
     spoke = [act.Spoke()] if form.get("spoke") else []
-    actions = [*_taken_first(pair), *spoke, act.Close(found, _note(form))]
+    actions = [*_taken_first(pair), *spoke, act.Close(found, note_of(form))]
     return Deed(
         actions, _("Closed. %(name)s is with the schedule again.", name=pair.mother.name), to_inbox=True
     )
 
 
-def _note(form: Form) -> str:
+def note_of(form: Form) -> str:
     """Write the note of a call: the steps of the guide that were done, then her or his own words."""
     ticked = form.getlist("step")
     steps = {f"{guide.id}.{step.id}": step.do for guide in guides().all for step in guide.step}

@@ -17,6 +17,7 @@ from bot.core.follow import Content
 from bot.core.follow.events import Take
 from bot.core.states import Urgency
 from bot.steps.inbox import act
+from bot.steps.strangers import act_on_stranger
 from bot.store.accounts import SiteName, sites_of
 from bot.store.views_inbox import Child, Item, Reason, count_open, open_items
 from bot.web.case_words import LANGUAGES
@@ -97,11 +98,15 @@ def take(item_id: UUID) -> ResponseReturnValue:
     """Take an item in place. Who comes second is told who has it."""
     now = parts().clock.now()
     item = _one(item_id)
-    if item is None or item.enrolment is None:
+    if item is None:
         raise NotFound(_("This is not open any more. Somebody has closed it."))
     try:
-        act(parts().store, parts().content(), viewer(), item.enrolment, [Take()], now)
-        flash(_("Yours now: %(who)s. Put it back on its page if you can't call.", who=item.mother))
+        if item.enrolment is None:
+            act_on_stranger(parts().store, viewer(), item.id, [Take()], now)
+        else:
+            act(parts().store, parts().content(), viewer(), item.enrolment, [Take()], now)
+        who = item.mother or _("Unknown number")
+        flash(_("Yours now: %(who)s. Put it back on its page if you can't call.", who=who))
     except Conflict:
         flash(_taken_words(_one(item_id) or item), "wrong")
     if request.headers.get("HX-Request"):
@@ -168,14 +173,14 @@ def _line(item: Item, content: Content, now: datetime, me: UUID) -> Line:
     spoken = item.spoken_at is not None
     return Line(
         id=str(item.id),
-        address=url_for("case.page", pair_id=item.enrolment) if item.enrolment else "",
+        address=_address(item),
         urgency=urgency_word(item.urgency),
         mark=urgency_mark(item.urgency),
         due="" if spoken else due_words(item.due_at, now),
         late=not spoken and item.due_at < now,
         words=next((reason.words for reason in item.reasons if reason.words), ""),
         findings=tuple(_finding(reason, item.babies, content) for reason in item.reasons),
-        who=item.mother,
+        who=item.mother or _("Unknown number"),
         babies=tuple((child.name, age_of(child, now, tz)) for child in item.babies),
         site=item.site_name,
         language=_(LANGUAGES.get(item.language, item.language)),
@@ -189,6 +194,12 @@ def _line(item: Item, content: Content, now: datetime, me: UUID) -> Line:
         if item.not_before and item.not_before > now
         else "",
     )
+
+
+def _address(item: Item) -> str:
+    if item.enrolment is None:
+        return url_for("stranger.page", item_id=item.id)
+    return url_for("case.page", pair_id=item.enrolment)
 
 
 def _finding(reason: Reason, babies: Sequence[Child], content: Content) -> tuple[str, str]:

@@ -59,6 +59,9 @@ def test_every_go_now_rule_leads_to_a_guide_that_begins_with_going() -> None:
             assert guide.id in ("danger-baby", "danger-mother"), rule.id
             assert guide.step[0].do.startswith("Say first: go to the hospital now"), rule.id
             assert guide.id == f"danger-{rule.subject}" or rule.subject == "baby", rule.id
+    for occasion in load_factory().occasions.values():
+        if occasion.urgency is Urgency.go_now:
+            assert guides().for_finding((occasion.id,), occasion.urgency).id == "danger-baby", occasion.id
 
 
 def test_every_step_names_its_source() -> None:
