@@ -6,15 +6,18 @@ request waits for another's lock. A row that is there already, by its gateway's 
 
 from __future__ import annotations
 
+import contextlib
 import logging
 import threading
+import time
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from itertools import chain
 from queue import Empty, SimpleQueue
 from typing import Any
 
-from sqlalchemy import Dialect, Table
+from sqlalchemy import Dialect, Engine, Table
 
 from bot.core.errors import DunnockError
 from bot.core.ids import derived_id
@@ -24,7 +27,9 @@ from bot.store.tables import inbound, receipt
 
 log = logging.getLogger(__name__)
 
-_MOST_AT_ONCE = 500  # rows in one commit
+_MOST_AT_ONCE = 500  # rows in one commit; SQLite takes 32,766 values a statement
+_GATHER_S = 0.001  # others may join: a commit costs as much as many rows
+_UNLESS_THERE = " ON CONFLICT DO NOTHING"
 _LONGEST_WAIT_S = 20.0  # then the gateway hears 503 and tries again
 
 
@@ -62,10 +67,10 @@ class IncomingReport:
 class _Waiting:
     """One row on its way to the disk. The lock is the cheapest signal that Python has: it opens when done."""
 
-    __slots__ = ("done", "error", "table", "values")
+    __slots__ = ("done", "error", "shape", "values")
 
-    def __init__(self, table: Table, values: tuple[Any, ...]) -> None:
-        self.table, self.values = table, values
+    def __init__(self, shape: _Shape, values: tuple[Any, ...]) -> None:
+        self.shape, self.values = shape, values
         self.error: Exception | None = None
         self.done = threading.Lock()
         self.done.acquire()
@@ -81,6 +86,7 @@ class Intake:
         self._queue: SimpleQueue[_Waiting | None] = SimpleQueue()
         self._starting = threading.Lock()
         self._thread: threading.Thread | None = None
+        self._direct: _Direct | None = None  # the thread's own
 
     def reply(self, reply: IncomingReply) -> None:
         """Store a reply, or find it stored; raise NotStored if neither is certain."""
@@ -129,7 +135,8 @@ class Intake:
     def _commit(self, table: Table, row: dict[str, Any]) -> None:
         if self._thread is None:
             self._start()
-        waiting = _Waiting(table, self._shapes[table.name].values(row))
+        shape = self._shapes[table.name]
+        waiting = _Waiting(shape, shape.values(row))
         self._queue.put(waiting)
         if not waiting.done.acquire(timeout=_LONGEST_WAIT_S):
             raise NotStored("The database did not answer in time. Send it again.")
@@ -151,12 +158,15 @@ class Intake:
                 self._insert_singly(batch, error)
             for waiting in batch:
                 waiting.done.release()
+        if self._direct is not None:
+            self._direct.close()
 
     def _next(self) -> list[_Waiting] | None:
         """Give the rows that wait, at least one; None at the end."""
         first = self._queue.get()
         if first is None:
             return None
+        time.sleep(_GATHER_S)
         batch = [first]
         while len(batch) < _MOST_AT_ONCE:
             try:
@@ -181,28 +191,54 @@ class Intake:
                     waiting.error = own
 
     def _insert(self, batch: Sequence[_Waiting]) -> None:
-        with self._store.write() as conn:
-            for name, shape in self._shapes.items():
-                rows = [waiting.values for waiting in batch if waiting.table.name == name]
+        if self._direct is None:
+            self._direct = _Direct(self._store.engine)
+        try:
+            for shape in self._shapes.values():
+                rows = [waiting.values for waiting in batch if waiting.shape is shape]
                 if rows:
-                    shape.insert(conn.connection.cursor(), rows)
+                    self._direct.insert(shape, rows)
+        except Exception:
+            self._direct.close()
+            self._direct = None
+            raise
+
+
+class _Direct:
+    """A connection for the thread alone, straight to the driver: this is the busiest path of all, and what
+    SQLAlchemy does for each transaction would cost more than the rows. Each statement commits by itself."""
+
+    def __init__(self, engine: Engine) -> None:
+        pooled: Any = engine.raw_connection()
+        self._connection = pooled.dbapi_connection
+        pooled.detach()  # it never goes back to the pool
+        if engine.dialect.name == "postgresql":
+            self._connection.rollback()  # the pool may just have asked it something
+            self._connection.autocommit = True  # as SQLite's is already
+        self._cursor = self._connection.cursor()
+
+    def insert(self, shape: _Shape, rows: Sequence[tuple[Any, ...]]) -> None:
+        """Insert and commit rows, but for those that are there."""
+        self._cursor.execute(*shape.statement(rows))
+
+    def close(self) -> None:
+        """Drop the connection."""
+        with contextlib.suppress(Exception):
+            self._connection.close()
 
 
 class _Shape:
-    """How rows of one table go to the driver, past SQLAlchemy's machinery: this is the busiest path."""
+    """How rows of one table go to the driver."""
 
     def __init__(self, table: Table, dialect: Dialect) -> None:
         columns = list(table.columns)
         names = ", ".join(f'"{column.name}"' for column in columns)
         self._names = [column.name for column in columns]
         self._binds = [column.type.dialect_impl(dialect).bind_processor(dialect) for column in columns]
-        self._whole = dialect.name == "postgresql"
-        if self._whole:  # one statement for all rows of a commit
-            arrays = ", ".join(f"%s::{column.type.compile(dialect)}[]" for column in columns)
-            source = f"SELECT * FROM unnest({arrays})"
-        else:
-            source = f"VALUES ({', '.join('?' * len(columns))})"
-        self._sql = f"INSERT INTO {table.name} ({names}) {source} ON CONFLICT DO NOTHING"
+        self._begin = f"INSERT INTO {table.name} ({names}) "
+        self._row = f"({', '.join('?' * len(columns))})"
+        arrays = ", ".join(f"%s::{column.type.compile(dialect)}[]" for column in columns)
+        self._arrays = f"SELECT * FROM unnest({arrays})" if dialect.name == "postgresql" else ""
 
     def values(self, row: dict[str, Any]) -> tuple[Any, ...]:
         """Give the row as the driver wants it."""
@@ -211,8 +247,11 @@ class _Shape:
             for name, bind in zip(self._names, self._binds, strict=True)
         )
 
-    def insert(self, cursor: Any, rows: Sequence[tuple[Any, ...]]) -> None:
-        if self._whole:
-            cursor.execute(self._sql, [list(column) for column in zip(*rows, strict=True)])
-        else:
-            cursor.executemany(self._sql, rows)
+    def statement(self, rows: Sequence[tuple[Any, ...]]) -> tuple[str, list[Any]]:
+        """Give the one statement that inserts all rows, with its values. Every statement more would be a walk
+        to the server, or on SQLite a fight for the interpreter with all the threads that serve requests."""
+        if self._arrays:
+            columns = [list(column) for column in zip(*rows, strict=True)]
+            return self._begin + self._arrays + _UNLESS_THERE, columns
+        listed = ", ".join([self._row] * len(rows))
+        return f"{self._begin}VALUES {listed}{_UNLESS_THERE}", list(chain.from_iterable(rows))
