@@ -14,7 +14,7 @@ from uuid import UUID
 from bot.content.guides import guides
 from bot.core.follow import Content
 from bot.core.follow.events import CLOSED_REASONS
-from bot.core.pair import Answer, Assessment, Baby, Escalation, Pair
+from bot.core.pair import Answer, Assessment, Baby, Escalation, Finding, Pair
 from bot.core.states import MessageState, QuestionState, ReviewState
 from bot.store.views_case import CaseFile, Received, Sent
 from bot.web.formats import urgency_word
@@ -230,9 +230,11 @@ def _reviews(pair: Pair) -> Iterator[Entry]:
 
 def _escalations(pair: Pair, content: Content, staff: Mapping[UUID, str]) -> Iterator[Entry]:
     for item in pair.escalations:
-        reasons = tuple(why(content, finding.rule).words for finding in item.findings)
-        title = _("In the inbox: %(urgency)s", urgency=urgency_word(item.urgency))
-        yield Entry(item.raised_at, "step", title, lines=reasons)
+        for at in sorted({finding.first_at for finding in item.findings}):
+            found = [finding for finding in item.findings if finding.first_at == at]
+            gravest = urgency_word(max(finding.urgency for finding in found))
+            lines = tuple(_finding(finding, content) for finding in found)
+            yield Entry(at, "step", _("In the inbox: %(urgency)s", urgency=gravest), lines=lines)
         if item.spoken_at is not None:
             name = staff.get(item.taken_by, "") if item.taken_by else ""
             title = _("%(name)s spoke to her", name=name) if name else _("She was spoken to")
@@ -241,6 +243,11 @@ def _escalations(pair: Pair, content: Content, staff: Mapping[UUID, str]) -> Ite
             yield Entry(
                 item.closed_at, "step", _("Closed: %(found)s", found=_found(item)), text=item.note or ""
             )
+
+
+def _finding(finding: Finding, content: Content) -> str:
+    back = f" ({_('taken back')})" if finding.withdrawn_by else ""
+    return why(content, finding.rule).words + back
 
 
 def _found(item: Escalation) -> str:
