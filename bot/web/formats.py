@@ -57,13 +57,16 @@ def ltr(value: object) -> Markup:
 
 def phone(e164: str | None) -> Markup:
     """Write a number in the international way, in groups."""
-    if not e164:
-        return escape(_("no phone"))
+    return ltr(grouped(e164)) if e164 else escape(_("no phone"))
+
+
+def grouped(e164: str) -> str:
+    """Give a number as figures in groups; a short code stays as it is."""
     try:
         number_ = phonenumbers.parse(e164)
     except phonenumbers.NumberParseException:
-        return ltr(e164)
-    return ltr(phonenumbers.format_number(number_, phonenumbers.PhoneNumberFormat.INTERNATIONAL))
+        return e164
+    return phonenumbers.format_number(number_, phonenumbers.PhoneNumberFormat.INTERNATIONAL)
 
 
 def number(value: float) -> str:

@@ -18,6 +18,7 @@ from bot.core.pair import Numbers, Pair, Site
 from bot.core.states import Texting
 from bot.store.pairs import load_sites
 from bot.store.views_ward import ready
+from bot.web.formats import grouped
 from bot.web.parts import parts
 from bot.web.security import viewer
 from bot.web.words import _
@@ -94,7 +95,7 @@ def _slip(
         boxes=BOXES,
         named=named,
         pair=pair,
-        reviewed=_unreviewed(language),
+        unreviewed=_unreviewed(language),
     )
 
 
@@ -133,10 +134,10 @@ def _of_site(site: Site) -> dict[str, str]:
     numbers: Numbers = site.numbers
     values = {
         "site": site.name,
-        "text": numbers.text,
-        "call": numbers.call,
+        "text": grouped(numbers.text),
+        "call": grouped(numbers.call),
         "hours": numbers.hours,
         "place": numbers.place,
-        "place_call": numbers.place_call,
+        "place_call": grouped(numbers.place_call),
     }
     return {name: value for name, value in values.items() if value}

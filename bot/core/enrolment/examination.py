@@ -60,15 +60,6 @@ class Examined:
             return self
         return replace(self, faults=(*self.faults, Fault(field, words, words, {}, confirm=True)), pair=None)
 
-    @property
-    def problems(self) -> tuple[Fault, ...]:
-        return tuple(fault for fault in self.faults if not fault.confirm)
-
-    @property
-    def unusual(self) -> tuple[Fault, ...]:
-        """Facts that pass once `confirmed` names their fields."""
-        return tuple(fault for fault in self.faults if fault.confirm)
-
 
 def examine(raw: object, terms: Terms, now: datetime) -> Examined:
     """Read the discharge details of one mother. Never raises; `raw` may be anything that JSON can hold."""
