@@ -47,6 +47,7 @@ _Attempt = tuple[Claimed, Outcome | None]  # None: not tried
 
 _URGENT_IN_FLIGHT = 8  # claimed at once, too: their lease is short, so a crash delays them least
 _MOST_AT_ONCE = 128  # outcomes recorded in one transaction
+_GATHER_S = 0.05  # what a crash could make go twice is no more than this and what is in flight
 
 
 @dataclass(frozen=True, slots=True)
@@ -227,12 +228,13 @@ class Sender:
 
 
 def _as_they_come(results: SimpleQueue[_Attempt], number: int) -> Iterator[list[_Attempt]]:
-    """Give `number` results, each time those that have come since."""
+    """Give `number` results in batches: those that come within a moment of the first."""
     while number:
         batch = [results.get()]
+        end = time.monotonic() + _GATHER_S
         while len(batch) < min(number, _MOST_AT_ONCE):
             try:
-                batch.append(results.get_nowait())
+                batch.append(results.get(timeout=max(0.0, end - time.monotonic())))
             except Empty:
                 break
         number -= len(batch)
