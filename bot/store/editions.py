@@ -33,6 +33,7 @@ class Edition:
     effective_from: datetime
     by: UUID | None
     at: datetime
+    why: str = ""  # why it was published, in the publisher's words
 
 
 def in_force(conn: Connection, kind: str, at: datetime) -> dict[str, Edition]:
@@ -69,6 +70,7 @@ def publish(
     by: UUID | None = None,
     origin: str = "edited",
     based_on: int | None = None,
+    why: str = "",
 ) -> Edition:
     """Store the next edition and give it. `based_on` is the number that was edited: Conflict where it is no
     longer the newest, for somebody else published meanwhile."""
@@ -88,6 +90,7 @@ def publish(
         effective_from=effective_from,
         by=by,
         at=at,
+        why=why,
     )
     conn.execute(insert(edition), {name: getattr(made, name) for name in Edition.__dataclass_fields__})
     return made

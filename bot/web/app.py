@@ -11,7 +11,24 @@ from flask_wtf.csrf import CSRFError
 from werkzeug.exceptions import HTTPException
 
 from bot.store.viewer import Role
-from bot.web import api, case, case_acts, enrol, errors, health, inbox, login, review, reviews, slip, stranger, ward
+from bot.web import (
+    api,
+    case,
+    case_acts,
+    enrol,
+    errors,
+    health,
+    inbox,
+    login,
+    review,
+    reviews,
+    schedule,
+    schedule_edit,
+    schedule_publish,
+    slip,
+    stranger,
+    ward,
+)
 from bot.web.api_schema import describe
 from bot.web.formats import add_filters
 from bot.web.parts import Parts
@@ -30,6 +47,9 @@ PAGES: tuple[Blueprint, ...] = (
     ward.pages,
     enrol.pages,
     slip.pages,
+    schedule.pages,
+    schedule_edit.pages,
+    schedule_publish.pages,
 )
 DOORS: tuple[Blueprint, ...] = (health.door, api.door)
 # What stands at the head of every page: endpoint, words, and the role that it needs.
@@ -37,6 +57,7 @@ WAYS: tuple[tuple[str, str, Role], ...] = (
     ("inbox.page", lazy("Inbox"), Role.counsellor),
     ("reviews.page", lazy("Reviews"), Role.counsellor),
     ("ward.page", lazy("Ward"), Role.counsellor),
+    ("schedule.page", lazy("Schedule"), Role.manager),
 )
 
 

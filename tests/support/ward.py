@@ -262,4 +262,4 @@ class Visitor:
         return (answer.history[0].status_code if answer.history else answer.status_code), answer.text
 
 
-Opening = Callable[[], Visitor]
+Opening = Callable[[str], Visitor]

@@ -157,6 +157,7 @@ def upgrade() -> None:
         sa.Column("effective_from", types.Instant(), nullable=False),
         sa.Column("by", sa.Uuid(), nullable=True),
         sa.Column("at", types.Instant(), nullable=False),
+        sa.Column("why", sa.Text(), nullable=False),
         sa.ForeignKeyConstraint(["based_on"], ["edition.id"], name=op.f("fk_edition_based_on")),
         sa.ForeignKeyConstraint(["by"], ["staff.id"], name=op.f("fk_edition_by")),
         sa.PrimaryKeyConstraint("id", name=op.f("pk_edition")),
