@@ -15,7 +15,7 @@ What moves, what is cut:
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
@@ -65,12 +65,23 @@ def planned(pair: Pair, schedule: Schedule) -> list[Planned]:
 
 def next_contact(pair: Pair, schedule: Schedule, now: datetime) -> Planned | None:
     """Give the earliest contact not dealt with that may still begin; it may be due already."""
-    return next((contact for contact in _open(pair, schedule) if contact.valid_until > now), None)
+    return next_of(left(planned(pair, schedule), pair), now)
 
 
 def passed(pair: Pair, schedule: Schedule, now: datetime) -> list[Planned]:
     """Give the contacts not dealt with whose time is over: recorded as skipped, never sent late."""
-    return [contact for contact in _open(pair, schedule) if contact.valid_until <= now]
+    return [each for each in left(planned(pair, schedule), pair) if each.valid_until <= now]
+
+
+def left(plan: Iterable[Planned], pair: Pair) -> list[Planned]:
+    """Give what of a plan the pair has not been through."""
+    done = {(contact.key, contact.occurrence) for contact in pair.contacts}
+    return [each for each in plan if (each.key, each.occurrence) not in done]
+
+
+def next_of(contacts: Iterable[Planned], now: datetime) -> Planned | None:
+    """Give the first of contacts in order that may still begin at `now`."""
+    return next((each for each in contacts if each.valid_until > now), None)
 
 
 def send_at(contact: Planned, schedule: Schedule, now: datetime) -> datetime | None:
@@ -118,11 +129,6 @@ def small_or_twin(pair: Pair) -> bool:
         or (baby.gestation_weeks is not None and baby.gestation_weeks < TERM_WEEKS)
         for baby in pair.babies
     )
-
-
-def _open(pair: Pair, schedule: Schedule) -> Iterator[Planned]:
-    done = {(contact.key, contact.occurrence) for contact in pair.contacts}
-    return (contact for contact in planned(pair, schedule) if (contact.key, contact.occurrence) not in done)
 
 
 def _applies(spec: ContactSpec, pair: Pair) -> bool:

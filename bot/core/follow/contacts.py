@@ -14,7 +14,7 @@ from bot.core.follow.reviews import miss_review
 from bot.core.follow.texting import next_morning, set_state
 from bot.core.outbox import Priority
 from bot.core.pair import CheckIn, Contact
-from bot.core.plan import Planned, next_contact, out_of_quiet, passed, send_at
+from bot.core.plan import Planned, out_of_quiet, send_at
 from bot.core.review import late_after
 from bot.core.schedule import ContactKind
 from bot.core.states import CheckInState, EnrolmentState, QuestionState, Texting
@@ -35,9 +35,9 @@ def _following(draft: Draft, event: Woke) -> None:
     review = draft.pair.expected_review
     if review is not None and late_after(review, draft.pair.site) <= draft.now:
         miss_review(draft, review, by=None)
-    for late in passed(draft.pair, draft.content.schedule, draft.now):
+    for late in [each for each in draft.contacts_left() if each.valid_until <= draft.now]:
         _record(draft, late, "skipped", "its time had passed")
-    while (planned := next_contact(draft.pair, draft.content.schedule, draft.now)) is not None:
+    while (planned := draft.next_contact()) is not None:
         if planned.due_at > draft.now or _put_off(draft, planned, event) is not None:
             break
         _contact(draft, planned)
@@ -166,8 +166,7 @@ _ON_TIME: Mapping[EnrolmentState, Callable[[Draft, Woke], None]] = {
 def _finish_if_over(draft: Draft) -> None:
     """The follow-up ends by itself only when nothing is open, nothing more is planned and she was heard."""
     pair = draft.pair
-    nothing_left = next_contact(pair, draft.content.schedule, draft.now) is None
-    if not nothing_left or pair.open_check_in or pair.open_escalation or pair.expected_review:
+    if draft.next_contact() or pair.open_check_in or pair.open_escalation or pair.expected_review:
         return
     last = max(pair.check_ins, key=lambda c: c.opened_at, default=None)
     heard = last is not None and last.state is CheckInState.complete

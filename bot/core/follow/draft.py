@@ -18,7 +18,7 @@ from bot.core.follow.events import Ask, Book, Cancel, Effect, Note, Raise, Say
 from bot.core.outbox import Priority
 from bot.core.pair import CheckIn, Escalation, Pair, Question, Review
 from bot.core.pair_facts import Known
-from bot.core.plan import out_of_quiet
+from bot.core.plan import Planned, left, next_of, out_of_quiet, planned
 from bot.core.schedule import Schedule
 from bot.core.states import EscalationState, Urgency
 from bot.core.triage_rules import Occasion, RuleSet
@@ -50,6 +50,19 @@ class Draft:
     content: Content
     now: datetime
     effects: list[Effect] = field(default_factory=list)
+    _planned: tuple[Pair, list[Planned]] | None = None
+
+    # ---- the plan
+
+    def contacts_left(self) -> list[Planned]:
+        """What the schedule still holds for the pair. Planned once an event: it is asked for often, and only
+        babies and reviews can change it in between."""
+        if self._planned is None or not _plan_alike(self._planned[0], self.pair):
+            self._planned = self.pair, planned(self.pair, self.content.schedule)
+        return left(self._planned[1], self.pair)
+
+    def next_contact(self) -> Planned | None:
+        return next_of(self.contacts_left(), self.now)
 
     # ---- the pair
 
@@ -166,3 +179,8 @@ class Draft:
         return (
             item is not None and item.urgency is Urgency.go_now and item.state is not EscalationState.closed
         )
+
+
+def _plan_alike(one: Pair, other: Pair) -> bool:
+    """Tell whether both pairs are planned alike; an event never changes the rest of what a plan is made of."""
+    return one.babies is other.babies and one.reviews is other.reviews

@@ -5,7 +5,6 @@ from __future__ import annotations
 from bot.core.follow.draft import Draft
 from bot.core.follow.events import Replanned
 from bot.core.pair import Contact
-from bot.core.plan import planned
 from bot.core.states import EnrolmentState, Texting
 
 
@@ -16,12 +15,11 @@ def skip_what_is_past(draft: Draft) -> None:
     if waits or pair.state is not EnrolmentState.following or pair.wake_at is None:
         return
     reached = min(draft.now, pair.wake_at)
-    done = {(contact.key, contact.occurrence) for contact in pair.contacts}
     edition = draft.content.schedule.edition
     past = tuple(
         Contact(each.key, each.occurrence, edition, each.due_at, "skipped", "past when the plan changed")
-        for each in planned(pair, draft.content.schedule)
-        if (each.key, each.occurrence) not in done and each.due_at < reached
+        for each in draft.contacts_left()
+        if each.due_at < reached
     )
     draft.set(contacts=pair.contacts + past)
 

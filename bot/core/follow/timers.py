@@ -6,7 +6,6 @@ from datetime import datetime, timedelta
 
 from bot.core.follow.contacts import put_off_until
 from bot.core.follow.draft import Draft
-from bot.core.plan import next_contact
 from bot.core.review import late_after
 from bot.core.states import EnrolmentState
 
@@ -34,7 +33,7 @@ def _following(draft: Draft, phone_busy: bool) -> list[datetime]:
         timers.append(pair.open_check_in.expires_at)
     if pair.expected_review is not None:
         timers.append(late_after(pair.expected_review, pair.site))
-    contact = next_contact(pair, draft.content.schedule, draft.now)
+    contact = draft.next_contact()
     if contact is not None:
         waits = put_off_until(draft, contact.due_at, phone_busy) if contact.due_at <= draft.now else None
         timers.append(waits or contact.due_at)
