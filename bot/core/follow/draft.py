@@ -182,5 +182,5 @@ class Draft:
 
 
 def _plan_alike(one: Pair, other: Pair) -> bool:
-    """Tell whether both pairs are planned alike; an event never changes the rest of what a plan is made of."""
+    """Tell whether both are planned alike: an event changes nothing else that a plan is made of."""
     return one.babies is other.babies and one.reviews is other.reviews
