@@ -51,11 +51,12 @@ def plan_stamp(schedule: Schedule, site: Site) -> str:
 
 def planned(pair: Pair, schedule: Schedule) -> list[Planned]:
     """Give every contact the pair gets, done or not, in order of `due_at`."""
+    starts = {anchor: _start(anchor, pair) for anchor in Anchor}
     contacts = [
         contact
         for spec in schedule.contacts
         if spec.on and _applies(spec, pair)
-        for contact in _occurrences(spec, pair, schedule)
+        for contact in _occurrences(spec, starts[spec.anchor], pair, schedule)
     ]
     contacts.sort(
         key=lambda contact: contact.due_at
@@ -173,8 +174,9 @@ def _start(anchor: Anchor, pair: Pair) -> _Start | None:
     )
 
 
-def _occurrences(spec: ContactSpec, pair: Pair, schedule: Schedule) -> Iterator[Planned]:
-    start = _start(spec.anchor, pair)
+def _occurrences(
+    spec: ContactSpec, start: _Start | None, pair: Pair, schedule: Schedule
+) -> Iterator[Planned]:
     if start is None:
         return
     again = spec.repeat
