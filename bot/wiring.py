@@ -12,6 +12,8 @@ from flask import Flask
 from bot.clock import Clock
 from bot.content.factory import Factory, load_factory
 from bot.core.errors import Invalid, Problem
+from bot.demo.folder import GATEWAY as STANDIN
+from bot.demo.pages import add_demo
 from bot.gateway.http import HttpGateway
 from bot.gateway.profile import Profile, make_profile
 from bot.settings import Config, GatewaySettings, Settings
@@ -94,7 +96,7 @@ def web(program: Program) -> Flask:
     with program.store.read() as conn:
         demo = is_demo(conn)
     hooks = create_hooks(Intake(program.store), program.profiles, program.clock)
-    return create_app(
+    app = create_app(
         Parts(
             store=program.store,
             clock=program.clock,
@@ -106,6 +108,11 @@ def web(program: Program) -> Flask:
         ),
         doors=(hooks,),
     )
+    if demo and STANDIN in program.profiles:
+        address = program.profiles[STANDIN].url.removesuffix("/messages")
+        # The clock does the work of each moment itself, with senders of its own; the worker runs beside it.
+        add_demo(app, program.store, program.clock, passes(program, senders(program)), address)
+    return app
 
 
 def faults(program: Program) -> Sequence[str]:

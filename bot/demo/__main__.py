@@ -21,6 +21,7 @@ from bot.clock import machine_now
 from bot.core.errors import DunnockError
 from bot.demo.district import staff
 from bot.demo.folder import GATEWAY, SENDER, Folder, open_folder
+from bot.demo.network import Network
 from bot.demo.phones import Phones
 from bot.demo.seeding import beginning, seed
 from bot.store.values import clock_offset, resume_clock
@@ -52,7 +53,9 @@ def _interrupt(*_: object) -> None:
 
 def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(prog="deploy/demo.sh", description="An invented district to try out.")
-    parser.add_argument("--port", type=_port, default=8000, help="of the pages; the next one is the gateway's")
+    parser.add_argument(
+        "--port", type=_port, default=8000, help="of the pages; the next one is the gateway's"
+    )
     parser.add_argument(
         "--data", type=Path, default=Path(".demo"), help="the folder that keeps the demo (default: .demo)"
     )
@@ -116,6 +119,7 @@ def _run(folder: Folder, port: int) -> None:
     parts = _start(folder, port)
     try:
         _wait_until_ready(parts, port)
+        _tell_time(folder, port)
         print(_welcome(port), flush=True)
         _watch(folder, parts)
     finally:
@@ -179,6 +183,14 @@ def _keep_time(folder: Folder) -> None:
     store = folder.store()
     with store.read() as conn:
         folder.keep_time(machine_now() + clock_offset(conn))
+    store.close()
+
+
+def _tell_time(folder: Folder, port: int) -> None:
+    """The stand-in stamps its texts with programme time."""
+    store = folder.store()
+    with store.read() as conn:
+        Network(f"http://127.0.0.1:{port + 1}").tell_time(clock_offset(conn))
     store.close()
 
 

@@ -36,14 +36,22 @@ class Courier:
         self._due: list[tuple[float, int, _Hook]] = []
         self._changed = threading.Condition()
         self._ended = False
+        self._at_the_door: _Hook | None = None
         self._thread = threading.Thread(target=self._run, name="courier", daemon=True)
         self._thread.start()
 
     def bring(self, door: str, body: Mapping[str, object], *, times: int = 1) -> None:
         """Deliver one body to a door (replies or receipts), `times` over with one webhook-id."""
-        hook = _Hook(door, f"msg_{uuid4().hex}", json.dumps(body, ensure_ascii=False).encode())
+        about = str(body.get("id", ""))
+        hook = _Hook(door, f"msg_{uuid4().hex}", json.dumps(body, ensure_ascii=False).encode(), about)
         for _ in range(times):
             self._put(time.monotonic(), hook)
+
+    def waiting(self) -> list[str]:
+        """Give the ids of what is not taken yet: on its way now, or to be tried again."""
+        with self._changed:
+            hooks = [hook for _at, _order, hook in self._due]
+            return [hook.about for hook in [*hooks, self._at_the_door] if hook is not None]
 
     def close(self) -> None:
         """End, with what is not yet taken left undone."""
@@ -63,6 +71,7 @@ class Courier:
                 hook.attempts += 1
                 if not self._taken(client, hook) and hook.attempts <= len(self._retries):
                     self._put(time.monotonic() + self._retries[hook.attempts - 1], hook)
+                self._at_the_door = None
 
     def _next(self) -> _Hook | None:
         """Wait for the hook that is due first; None at the end."""
@@ -70,7 +79,8 @@ class Courier:
             while not self._ended:
                 wait = self._due[0][0] - time.monotonic() if self._due else None
                 if wait is not None and wait <= 0:
-                    return heapq.heappop(self._due)[2]
+                    self._at_the_door = heapq.heappop(self._due)[2]
+                    return self._at_the_door
                 self._changed.wait(wait)
             return None
 
@@ -91,8 +101,8 @@ class Courier:
 
 
 class _Hook:
-    __slots__ = ("attempts", "body", "door", "id")
+    __slots__ = ("about", "attempts", "body", "door", "id")
 
-    def __init__(self, door: str, hook_id: str, body: bytes) -> None:
-        self.door, self.id, self.body = door, hook_id, body
+    def __init__(self, door: str, hook_id: str, body: bytes, about: str) -> None:
+        self.door, self.id, self.body, self.about = door, hook_id, body, about
         self.attempts = 0

@@ -20,7 +20,7 @@ from bot.gateway.profile import Profile, make_profile
 from bot.seal import Sealer
 from bot.store.engine import Store, open_store
 
-GATEWAY = "standin"
+GATEWAY = "standin"  # its name among the gateways; the clock and the phones of a demo look for it
 SENDER = "+447700900001"  # the programme's number, as in district/sites.toml
 _KEYS, _CONFIG, _DATABASE, _PHONES, _CLOCK, _WHOLE = (
     "keys.json",
@@ -104,7 +104,9 @@ def open_folder(path: Path, *, fresh: bool) -> Folder:
     """
     foreign = [each.name for each in path.glob("*") if not each.name.startswith(_OURS)]
     if foreign:
-        raise DunnockError(f"{path} holds other things ({', '.join(sorted(foreign)[:3])}). Name a new folder.")
+        raise DunnockError(
+            f"{path} holds other things ({', '.join(sorted(foreign)[:3])}). Name a new folder."
+        )
     if path.exists() and (fresh or not (path / _WHOLE).exists()):
         shutil.rmtree(path)
     path.mkdir(mode=0o700, parents=True, exist_ok=True)

@@ -27,6 +27,17 @@ class Line:
     at: str  # ISO 8601
 
 
+@dataclass(frozen=True, slots=True)
+class Arrival:
+    """A text, its phone, and how many times it came or, of hers, was written."""
+
+    number: str
+    id: str
+    hers: bool
+    at: str  # ISO 8601, of the last time
+    times: int
+
+
 class Phones:
     """Safe in many threads."""
 
@@ -66,6 +77,16 @@ class Phones:
         with self._lock:
             rows = self._db.execute("SELECT number FROM line GROUP BY number ORDER BY max(n) DESC")
             return [number for (number,) in rows]
+
+    def latest(self, most: int) -> list[Arrival]:
+        """Give the texts that passed last, of all phones, newest first."""
+        with self._lock:
+            rows = self._db.execute(
+                "SELECT number, id, hers, max(at), count(*) FROM line GROUP BY id, number, hers "
+                "ORDER BY max(n) DESC LIMIT ?",
+                (most,),
+            )
+            return [Arrival(number, row, bool(hers), at, times) for number, row, hers, at, times in rows]
 
     def counts(self) -> dict[str, int]:
         """Give how many texts came, how often they came in all, and how many she wrote."""

@@ -27,8 +27,8 @@ from bot.store.sites import add_site
 from bot.store.values import mark_as_demo
 from bot.store.viewer import Role, Viewer
 
-# The demo begins on a Tuesday at this hour of the first site, so that every start shows the same district: some
-# texts of the day are answered, some reviews are still to come.
+# The demo begins on a Tuesday at this hour of the first site, so that every start shows the same district:
+# some texts of the day are answered, some reviews are still to come.
 WEEKDAY, HOUR, ZONE = 1, time(10, 30), ZoneInfo("Africa/Nairobi")
 
 
@@ -43,7 +43,9 @@ def beginning(machine_now: datetime) -> datetime:
     raise AssertionError("every week has a Tuesday")
 
 
-def seed(store: Store, phones: Phones, profile: Profile, begins: datetime, say: Callable[[str], None]) -> None:
+def seed(
+    store: Store, phones: Phones, profile: Profile, begins: datetime, say: Callable[[str], None]
+) -> None:
     """Fill the database of `store`, and the stand-in's phones, with everything up to `begins`."""
     _hurry(store)
     upgrade(store)

@@ -3,11 +3,14 @@
 python -m bot.demo.standin --hook http://127.0.0.1:8000/hooks/standin --token T --secret whsec_...
 
 POST /messages                 a text, as the `json` profile sends it with a bearer token
-GET  /phones, /phones/NUMBER   the numbers; the texts of one, both ways, oldest first
+GET  /phones, /phones/NUMBER   the numbers; the texts of one, both ways, oldest first, with the ids of
+                               hers that still wait at our hook
 POST /phones/NUMBER/replies    {"text"} she writes: goes to our hook as a signed reply
 GET, POST /faults              what goes wrong from now on: see `Faults`
 POST /clock                    {"ahead_seconds"} how far programme time runs ahead, for the stamps of texts
-GET  /counts                   {"texts": different ids, "came": texts shown, "replies"}
+GET  /counts                   {"texts": different ids, "came": texts shown, "replies", "waiting": hooks
+                               that are not taken}
+GET  /latest                   the texts that passed last, with how many times each came
 """
 
 from __future__ import annotations
@@ -32,6 +35,8 @@ from bot.clock import machine_now
 from bot.demo.courier import RETRIES_S, Courier
 from bot.demo.phones import Phones
 from bot.gateway.signing import key_of
+
+_MOST_SHOWN = 30
 
 M = TypeVar("M", bound=BaseModel)
 
@@ -119,7 +124,9 @@ def create_standin(standin: StandIn) -> Flask:
 
     @app.get("/phones/<number>")
     def phone(number: str) -> Response:
-        return jsonify(number=number, lines=[asdict(line) for line in standin.phones.lines(number)])
+        lines, waiting = standin.phones.lines(number), set(standin.courier.waiting())
+        on_way = [line.id for line in lines if line.hers and line.id in waiting]
+        return jsonify(number=number, lines=[asdict(line) for line in lines], waiting=on_way)
 
     @app.post("/phones/<number>/replies")
     def reply(number: str) -> tuple[Response, int]:
@@ -148,7 +155,11 @@ def create_standin(standin: StandIn) -> Flask:
 
     @app.get("/counts")
     def counts() -> Response:
-        return jsonify(standin.phones.counts())
+        return jsonify(standin.phones.counts() | {"waiting": len(standin.courier.waiting())})
+
+    @app.get("/latest")
+    def latest() -> Response:
+        return jsonify(latest=[asdict(arrival) for arrival in standin.phones.latest(_MOST_SHOWN)])
 
     return app
 

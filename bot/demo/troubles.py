@@ -1,0 +1,101 @@
+"""The troubles of the network that a newcomer can ask for, each in words and as faults of the stand-in."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+
+@dataclass(frozen=True, slots=True)
+class Trouble:
+    """A button: `words` on it, `hint` what then happens, `faults` what the stand-in is told. One with
+    `of_number` needs a phone."""
+
+    code: str
+    words: str
+    hint: str
+    faults: Mapping[str, object] = field(default_factory=dict)
+    of_number: bool = False
+
+    def upon(self, standing: Mapping[str, Any], number: str) -> dict[str, Any]:
+        """Give the faults with this one added to those that stand."""
+        added = dict(self.faults)
+        if self.of_number and number:
+            added["refuse"] = sorted({*standing["refuse"], number})
+        return dict(standing) | added
+
+
+TROUBLES = (
+    Trouble(
+        "fail",
+        "Fail the next 3 texts",
+        "The gateway answers 'not now'. The program waits a little and posts the same text again.",
+        {"fail_times": 3, "fail_status": 503},
+    ),
+    Trouble(
+        "cut",
+        "Cut the line after the next text",
+        "The text was taken but no answer comes. It is posted again under the same id, so it may come twice.",
+        {"reset_times": 1},
+    ),
+    Trouble(
+        "delay",
+        "Answer 4 seconds late",
+        "Every post takes so long. Texts that say 'go now' have a way of their own.",
+        {"delay_ms": 4000},
+    ),
+    Trouble(
+        "double",
+        "Bring everything twice",
+        "Each reply and each report comes two times. It is stored once.",
+        {"double": True},
+    ),
+    Trouble(
+        "reorder",
+        "Bring reports in the wrong order",
+        "'Delivered' comes before 'accepted'. A state never goes back.",
+        {"reorder": True},
+    ),
+    Trouble(
+        "silent",
+        "Never report",
+        "Nobody hears whether a text arrived. Silence is not taken for the mother's.",
+        {"reports": False},
+    ),
+    Trouble(
+        "phones-off",
+        "Report every text as undelivered",
+        "As if every phone were off. An unread question is not an unanswered one.",
+        {"undelivered": True},
+    ),
+    Trouble(
+        "refuse",
+        "Refuse this number",
+        "The network says there is no such number: she is followed by call from then on.",
+        of_number=True,
+    ),
+)
+
+_WORDS = {
+    "fail_times": "The next %s texts will fail.",
+    "reset_times": "The line will be cut after the next %s texts.",
+    "hang_times": "The next %s texts will get no answer for a long time.",
+    "delay_ms": "Every answer takes %s milliseconds.",
+    "double": "Everything comes twice.",
+    "reorder": "Reports come in the wrong order.",
+    "early": "Reports come before the answer.",
+    "undelivered": "Every text is reported as undelivered.",
+    "refuse": "Refused: %s.",
+    "opted_out": "Wants no texts: %s.",
+}
+
+
+def standing(faults: Mapping[str, Any]) -> list[tuple[str, str]]:
+    """Say what goes wrong at present: words to translate, and what is put in."""
+    found = [
+        (words, ", ".join(value) if isinstance(value, list) else str(value))
+        for name, words in _WORDS.items()
+        if (value := faults.get(name))
+    ]
+    return found if faults.get("reports", True) else [*found, ("Nothing is reported.", "")]
