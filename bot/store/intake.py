@@ -9,7 +9,6 @@ from __future__ import annotations
 import contextlib
 import logging
 import threading
-import time
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
@@ -28,7 +27,6 @@ from bot.store.tables import inbound, receipt
 log = logging.getLogger(__name__)
 
 _MOST_AT_ONCE = 500  # rows in one commit; SQLite takes 32,766 values a statement
-_GATHER_S = 0.001  # others may join: a commit costs as much as many rows
 _UNLESS_THERE = " ON CONFLICT DO NOTHING"
 _LONGEST_WAIT_S = 20.0  # then the gateway hears 503 and tries again
 
@@ -166,7 +164,6 @@ class Intake:
         first = self._queue.get()
         if first is None:
             return None
-        time.sleep(_GATHER_S)
         batch = [first]
         while len(batch) < _MOST_AT_ONCE:
             try:
