@@ -37,7 +37,7 @@ class Viewer:
 
     @property
     def person_id(self) -> UUID:
-        """The id of the person who acts. Raises NotAllowed for a token: rows that say who did it name staff."""
+        """The id of the person who acts. Raises NotAllowed for a token: who did it must be staff."""
         if self.is_token:
             raise NotAllowed("Only a signed-in person can do this, not a token.")
         return self.staff_id

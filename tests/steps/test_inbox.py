@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import replace
 from datetime import timedelta
 
@@ -21,8 +20,8 @@ MINUTE = timedelta(minutes=1)
 
 
 @pytest.fixture
-def ward(store: Store) -> Iterator[Ward]:
-    yield open_ward(store)
+def ward(store: Store) -> Ward:
+    return open_ward(store)
 
 
 def viewer_of(ward: Ward, login: str, *codes: str) -> Viewer:
