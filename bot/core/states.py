@@ -36,7 +36,7 @@ class State(StrEnum):
 class EnrolmentState(State):
     following = "following", "The schedule runs and somebody looks again at a known time."
     away = "away", "Mother or baby is elsewhere for a while; looked at again on a known date."
-    held = "held", "All texts stopped until a person decides, after a death or a wrong number."
+    held = "held", "All texts stopped until a person decides, after a death or a wrong number, say."
     closed = "closed", "Nobody follows this pair any more, for a stated reason."
 
 
@@ -123,7 +123,7 @@ MOVES: Mapping[type[State], Moves] = {
         (_E.following, "away held closed"),
         (_E.away, "following held closed"),
         (_E.held, "following away closed"),
-        (_E.closed, "following"),  # only a person re-opens
+        (_E.closed, "following held"),  # a person re-opens it; a danger lets a person decide
     ),
     _T: _table(
         (_T.unverified, "on stopped unreachable none"),

@@ -15,9 +15,12 @@ from uuid import UUID
 from bot.content.factory import load_factory
 from bot.core.checkin import asked, question_at
 from bot.core.follow import Content, follow
+from bot.core.follow.asking import COUNTED
 from bot.core.follow.events import (
     Action,
     Ask,
+    Cancel,
+    Close,
     Effect,
     Enrolled,
     Event,
@@ -27,8 +30,10 @@ from bot.core.follow.events import (
     StaffActed,
     Woke,
 )
+from bot.core.outbox import Priority
 from bot.core.pair import Assessment, Escalation, Pair
 from bot.core.reader import read
+from bot.core.review import late_after
 from bot.core.states import MessageState, Texting
 from tests.support.pairs import a_pair, an_id
 
@@ -54,6 +59,7 @@ class Life:
     effects: list[Effect] = field(default_factory=list)
     last: tuple[Effect, ...] = ()
     replies: int = 0
+    mark: int = 0
 
     @property
     def texts(self) -> list[str]:
@@ -78,6 +84,40 @@ class Life:
         question = asked(self.pair.open_check_in)
         return question.key if question else None
 
+    @property
+    def withdrawn(self) -> list[str]:
+        """Which queued texts the last event withdrew."""
+        return [effect.which for effect in self.last if isinstance(effect, Cancel)]
+
+    @property
+    def standing_texts(self) -> list[str]:
+        """The texts that the last event brought and did not itself withdraw."""
+        standing: list[str] = []
+        for effect in self.last:
+            if isinstance(effect, Cancel):
+                assert effect.which != "questions"
+                standing = [key for key in standing if effect.which == "review" and key[:7] != "review-"]
+            standing += _keys([effect])
+        return standing
+
+    @property
+    def priorities(self) -> list[Priority]:
+        """How soon the texts of the last event go."""
+        return [effect.priority for effect in self.last if isinstance(effect, Say | Ask)]
+
+    @property
+    def texts_since(self) -> list[str]:
+        """The texts made during the last `wake_for`."""
+        return self.texts[self.mark :]
+
+    def count(self, rule: str) -> int:
+        """How often the open item was told of this."""
+        return sum(f.count for f in self.item.findings if f.rule == rule) if self.item else 0
+
+    def outcome(self, contact: str) -> str | None:
+        """What became of a contact of the schedule; None when it was not dealt with."""
+        return next((done.outcome for done in self.pair.contacts if done.key == contact), None)
+
     def happens(self, event: Event, after: timedelta = timedelta(0)) -> Life:
         self.now += after
         self.pair, self.last = follow(self.pair, event, standard_content(), self.now)
@@ -100,6 +140,33 @@ class Life:
                 return self
             self.wake()
         raise AssertionError(f"{contact} never came")
+
+    def wake_for(self, **length: float) -> Life:
+        """Wake at every timer of a stretch of time (`days=`, `hours=`), in which nobody says anything."""
+        until, self.mark = self.now + timedelta(**length), len(self.texts)
+        while self.pair.wake_at is not None and self.pair.wake_at <= until:
+            self.wake()
+        self.now = until
+        return self
+
+    def live_until(self, contact: str) -> Life:
+        """Live well until that contact: she answers, comes to every review, and items are closed at once."""
+        while self.outcome(contact) is None:
+            if self.open_question is not None:
+                self.reply(
+                    {"pain": "0"}.get(self.open_question, "9" if self.open_question in COUNTED else "no")
+                )
+            elif self.item is not None:
+                self.staff(Close("advised"))
+            elif self._review_is_next():
+                self.reviewed()
+            else:
+                self.wake()
+        return self
+
+    def _review_is_next(self) -> bool:
+        review = self.pair.expected_review
+        return review is not None and self.pair.wake_at == late_after(review, self.pair.site)
 
     def reply(self, text: str, after: timedelta = timedelta(minutes=5), *, sure: bool = True) -> Life:
         """She writes, `after` the last event."""
@@ -145,6 +212,13 @@ def a_life(*, verified: bool = True, language: str = "en", **changes: Any) -> Li
     pair = replace(pair, mother=replace(pair.mother, texting=Texting.unverified, language=language))
     life = Life(pair, pair.discharged_at, language).enrol()
     return life.reply("1", timedelta(minutes=3)) if verified else life
+
+
+def twins(**changes: object) -> Life:
+    """The life of a pair with two babies."""
+    first = a_pair().babies[0]
+    second = replace(first, id=an_id("baby", 2), ordinal=2, name="Zawadi")
+    return a_life(babies=(first, second), **changes)
 
 
 def _keys(effects: Sequence[Effect]) -> list[str]:

@@ -21,42 +21,45 @@ ADVICE_AGAIN = timedelta(minutes=30)
 
 
 def judge(draft: Draft, *, inbound: UUID | None = None, silence: bool = False, leave: str = "") -> list[News]:
-    """Run triage for each living baby with its mother's facts; keep each run.
+    """Run triage for each living baby with its mother's facts, after a death for the mother; keep each run.
 
     Gives what holds now, gravest first, except the rules of the ladder `leave`. A finding about the mother is
     one finding, not one a baby.
     """
     news: dict[tuple[str, int | None], News] = {}
-    for baby in draft.pair.living:
+    for baby in draft.pair.living or draft.pair.babies[:1]:
         told = facts_of(draft.pair, baby, draft.now, draft.content.known, silence=silence)
         verdict = triage(facts_from_json(told, draft.content.rules.vocabulary), draft.content.rules)
         key = f"judged:{baby.ordinal}:{draft.now.isoformat()}:{inbound or ''}"
         draft.effects.append(Judged(key, baby.ordinal, told, verdict))
         for finding in verdict.fired:
             rule = draft.content.rules.rule(finding.rule)
-            if rule is not None and rule.ladder != leave:
-                about = None if finding.subject == "mother" else baby.ordinal
+            about = None if finding.subject == "mother" else baby.ordinal
+            if rule is not None and rule.ladder != leave and (about is None or draft.pair.living):
                 item = News(finding.rule, about, finding.urgency, inbound)
                 news[item.rule, item.baby] = item
     return sorted(news.values(), key=lambda item: -item.urgency)
 
 
-def raise_and_advise(draft: Draft, news: Sequence[News], once: str) -> bool:
+def raise_and_advise(draft: Draft, news: Sequence[News], once: str, *, of_baby: bool = True) -> bool:
     """Raise the findings and tell the mother what the gravest of those not yet told asks of her.
 
-    Gives whether a text was made. The words she used are never repeated to her.
+    Gives whether a text was made. The words she used are never repeated to her. Who names a danger is told
+    what to do whatever became of the texts or the follow-up: she has just written from this number.
+
+    of_baby  False after a death: only what is about the mother herself is told
     """
     recent = _told_recently(draft)
     fresh = draft.raise_news(news)
     tell = [item for item in news if item in fresh or (item.rule, item.baby) not in recent]
-    if not tell or not draft.pair.can_text():
+    gravest = max((n for n in tell if of_baby or n.baby is None), key=lambda n: n.urgency, default=None)
+    advice = draft.content.rules.advice(gravest.rule) if gravest else None
+    if gravest is None or advice is None:
         return False
-    gravest = max(tell, key=lambda item: item.urgency)
-    advice = draft.content.rules.advice(gravest.rule)
-    if advice is None:
+    danger = gravest.urgency is Urgency.go_now and draft.pair.mother.phone is not None
+    if not danger and not draft.pair.can_text():
         return False
-    priority = Priority.go_now if gravest.urgency is Urgency.go_now else Priority.answer
-    draft.say(f"{once}:{advice}", advice, priority)
+    draft.say(f"{once}:{advice}", advice, Priority.go_now if danger else Priority.answer)
     return True
 
 

@@ -30,6 +30,8 @@ OCCASION_OF: Mapping[Reason, str] = {
     Reason.OTHER_DAY: "other_day",
     Reason.OTHER_CONTENT: "reply_other",
 }
+# Nothing to confirm to a number that gets no texts already.
+_NO_TEXTS = frozenset({Texting.stopped, Texting.none})
 TEXT_OF: Mapping[str, str] = {"call_me": "call-coming", "opt_out_unsure": "opt-out-ask"}
 
 
@@ -41,9 +43,10 @@ def reply_read(draft: Draft, event: ReplyRead) -> None:
     if draft.pair.mother.texting is Texting.unverified and ending is None:
         verify(draft, "she answered")
     _take_answers(draft, event)
+    if ending is not None:
+        ending(draft, event)  # first, so that what it withdraws is not the text that her danger asks for
     told = _judge(draft, event)
     if ending is not None:
-        ending(draft, event)
         return
     told = _bring_to_person(draft, event) or told
     _go_on(draft, event, told)
@@ -51,18 +54,26 @@ def reply_read(draft: Draft, event: ReplyRead) -> None:
 
 def reply_failed(draft: Draft, event: ReplyFailed) -> None:
     """What the program can't read, a person reads today."""
-    if draft.pair.state is not EnrolmentState.closed:
-        draft.occasion("reader_failed", inbound=event.inbound)
+    if draft.pair.state is EnrolmentState.closed:
+        _reopen(draft, "a reply from the number of a closed pair could not be read")
+    draft.occasion("reader_failed", inbound=event.inbound)
 
 
 def _reopened_by_danger(draft: Draft, event: ReplyRead) -> bool:
-    """Nobody follows this pair any more, but a danger from its number is still heard by a person."""
-    if not event.reading.danger_signs:
+    """Nobody follows this pair any more, but a danger from its number, or what may be one, is still heard."""
+    danger = bool(event.reading.danger_signs)
+    if not danger and Reason.DANGER_UNSURE not in event.reading.reasons:
         return False
-    draft.set(state=EnrolmentState.following, closed_reason=None)
-    draft.note("enrolment", "closed", "following", why="danger from the number of a closed pair")
-    draft.occasion("closed_pair_danger", inbound=event.inbound)
+    _reopen(draft, "danger from the number of a closed pair")
+    if danger:
+        draft.occasion("closed_pair_danger", inbound=event.inbound)
     return True
+
+
+def _reopen(draft: Draft, why: str) -> None:
+    """Held, not followed: whether texts and questions begin again, perhaps after a death, a person decides."""
+    hold(draft, why)
+    draft.set(closed_reason=None)
 
 
 def _take_answers(draft: Draft, event: ReplyRead) -> None:
@@ -108,7 +119,8 @@ def _judge(draft: Draft, event: ReplyRead) -> bool:
     question = find_question(draft.pair, event.question)
     first_asking = question is not None and question.asked_again_at is None
     news = judge(draft, inbound=event.inbound, leave=ASK_FIRST if first_asking else "")
-    told = raise_and_advise(draft, news, f"reply:{event.inbound}")
+    bereaved = event.reading.intent is Intent.BEREAVED
+    told = raise_and_advise(draft, news, f"reply:{event.inbound}", of_baby=not bereaved)
     if event.reading.danger_signs and not news:
         # A sign that no rule knows is still a sign: a person reads it today.
         draft.occasion("reply_to_read", inbound=event.inbound)
@@ -165,20 +177,28 @@ def _tried_to_answer(event: ReplyRead) -> bool:
 
 def _opt_out(draft: Draft, event: ReplyRead) -> None:
     """Texts stop, the follow-up does not: one confirmation, then silence, and people call."""
+    if draft.pair.mother.texting in _NO_TEXTS:
+        return
     stop_texts(draft, "she asked for no texts")
     draft.occasion("opted_out", inbound=event.inbound)
     draft.say(f"reply:{event.inbound}:opt-out-done", "opt-out-done", Priority.answer)
 
 
 def _opt_in(draft: Draft, event: ReplyRead) -> None:
-    if draft.pair.mother.texting is not Texting.none:
-        verify(draft, "she asked for texts")
+    """Texts begin again, unless the number is not hers or a person must decide first."""
+    if draft.pair.mother.texting is Texting.none or draft.pair.state is EnrolmentState.held:
+        draft.occasion("reply_to_read", inbound=event.inbound)
+        return
+    verify(draft, "she asked for texts")
     draft.say(f"reply:{event.inbound}:opt-in-done", "opt-in-done", Priority.answer)
 
 
 def _wrong_number(draft: Draft, event: ReplyRead) -> None:
+    """Sorry, said once; then nothing goes to this number until a person has found out."""
+    known = draft.pair.state is EnrolmentState.held
     _hold_for_person(draft, event, "wrong_number")
-    draft.say(f"reply:{event.inbound}:wrong-number-done", "wrong-number-done", Priority.answer)
+    if not known:
+        draft.say(f"reply:{event.inbound}:wrong-number-done", "wrong-number-done", Priority.answer)
 
 
 def _bereaved(draft: Draft, event: ReplyRead) -> None:

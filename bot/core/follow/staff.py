@@ -25,6 +25,8 @@ from bot.core.states import BabyState, EnrolmentState, ReviewState, Texting, mov
 
 def staff_acted(draft: Draft, event: StaffActed) -> None:
     """Do what the person asked. Raises Conflict or Invalid with plain words where it can't be done."""
+    if draft.pair.state is EnrolmentState.closed and not isinstance(event.action, _AFTER_THE_END):
+        raise Conflict("This follow-up has ended. Follow the pair again first.")
     _acts[type(event.action)](draft, event.action, event.by)
 
 
@@ -185,7 +187,10 @@ def _away(draft: Draft, action: act.Away, by: UUID) -> None:
 
 
 def _resume(draft: Draft, action: act.Resume, by: UUID) -> None:
+    if not draft.pair.living:
+        raise Conflict("No baby of this pair lives; nothing would be asked. End the follow-up instead.")
     set_state(draft, EnrolmentState.following, "followed again", None, by)
+    draft.set(closed_reason=None)
     if not action.texting:
         stop_texts(draft, "wrong number", Texting.none, by)
 
@@ -226,6 +231,12 @@ def _needs(text: str, where: str, ask: str) -> str:
         raise Invalid([Problem(where, ask)])
     return text.strip()
 
+
+# What may still be done to a pair whose follow-up has ended: its open item, and following it again.
+_AFTER_THE_END = (
+    act.Take | act.Release | act.HandOver | act.Spoke | act.WithdrawFinding | act.SetUrgency | act.Close
+    | act.EnterAnswers | act.Resume
+)  # fmt: skip
 
 _acts: Mapping[type, Callable[[Draft, Any, UUID], None]] = {
     act.Take: _take,
