@@ -20,6 +20,7 @@ from bot.web import (
     health,
     inbox,
     login,
+    report,
     review,
     reviews,
     schedule,
@@ -50,6 +51,7 @@ PAGES: tuple[Blueprint, ...] = (
     schedule.pages,
     schedule_edit.pages,
     schedule_publish.pages,
+    report.pages,
 )
 DOORS: tuple[Blueprint, ...] = (health.door, api.door)
 # What stands at the head of every page: endpoint, words, and the role that it needs.
@@ -58,6 +60,7 @@ WAYS: tuple[tuple[str, str, Role], ...] = (
     ("reviews.page", lazy("Reviews"), Role.counsellor),
     ("ward.page", lazy("Ward"), Role.counsellor),
     ("schedule.page", lazy("Schedule"), Role.manager),
+    ("report.page", lazy("Report"), Role.lead),
 )
 
 
