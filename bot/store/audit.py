@@ -18,6 +18,7 @@ from bot.store import tables as t
 
 LATE_WAKE = timedelta(minutes=10)
 LATE_READING = timedelta(minutes=1)
+TELL_UNREADABLE = timedelta(days=7)
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,6 +89,13 @@ def _late(now: datetime) -> Iterator[Check]:
     )
     yield "nobody has spoken to this mother in time", t.escalation, x.due_at, overdue
     yield "this reply waits to be read", t.inbound, i.stored_at, unread
+    # It names no number, so it can be in nobody's inbox; the operator is told for a week.
+    unreadable = and_(
+        i.state == t.fixed(InboundState.set_aside),
+        i.phone_key.is_(None),
+        i.stored_at > now - TELL_UNREADABLE,
+    )
+    yield "this hook could not be read", t.inbound, i.stored_at, unreadable
 
 
 def _stuck(now: datetime, machine_now: datetime) -> Iterator[Check]:

@@ -92,3 +92,10 @@ def test_away_or_held_needs_a_date_to_look_again(well: Store, state: EnrolmentSt
     assert [fault.what for fault in faults(well)] == ["away or held, with no date to look again"]
     change(well, t.enrolment, look_at=NOW + timedelta(days=1))
     assert faults(well) == []
+
+
+def test_a_hook_that_could_not_be_read_is_told_for_a_week(well: Store) -> None:
+    change(well, t.inbound, state=InboundState.set_aside, phone_key=None, stored_at=NOW)
+    assert {fault.what for fault in faults(well)} == {"this hook could not be read"}
+    later = {fault.what for fault in faults(well, NOW + timedelta(days=8))}
+    assert "this hook could not be read" not in later
