@@ -20,6 +20,8 @@ def tell_deliveries(store: Store, content: Content, now: datetime, limit: int) -
         pairs = {pair.id: pair for pair in load_pairs(conn, {f.enrolment for f in finals}, lock=True)}
         changes: dict[object, Change] = {}
         for final in finals:
+            if final.state is MessageState.unknown:
+                continue  # no report came in time: that says nothing about the phone
             known = changes.get(final.enrolment)
             pair = known.after if known else pairs[final.enrolment]
             change = followed(pair, _event(final), content, now)

@@ -153,9 +153,7 @@ class Life:
         """Live well until that contact: she answers, comes to every review, and items are closed at once."""
         while self.outcome(contact) is None:
             if self.open_question is not None:
-                self.reply(
-                    {"pain": "0"}.get(self.open_question, "9" if self.open_question in COUNTED else "no")
-                )
+                self.reply("9" if self.open_question in COUNTED else "no")
             elif self.item is not None:
                 self.staff(Close("advised"))
             elif self._review_is_next():
@@ -214,11 +212,10 @@ def a_life(*, verified: bool = True, language: str = "en", **changes: Any) -> Li
     return life.reply("1", timedelta(minutes=3)) if verified else life
 
 
-def twins(**changes: object) -> Life:
+def twins() -> Life:
     """The life of a pair with two babies."""
     first = a_pair().babies[0]
-    second = replace(first, id=an_id("baby", 2), ordinal=2, name="Zawadi")
-    return a_life(babies=(first, second), **changes)
+    return a_life(babies=(first, replace(first, id=an_id("baby", 2), ordinal=2, name="Zawadi")))
 
 
 def _keys(effects: Sequence[Effect]) -> list[str]:

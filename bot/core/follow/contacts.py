@@ -38,39 +38,41 @@ def _following(draft: Draft, event: Woke) -> None:
     for late in [each for each in draft.contacts_left() if each.valid_until <= draft.now]:
         _record(draft, late, "skipped", "its time had passed")
     while (planned := draft.next_contact()) is not None:
-        if planned.due_at > draft.now or _put_off(draft, planned, event) is not None:
+        if planned.due_at > draft.now or put_off_until(draft, planned, event.phone_busy) is not None:
             break
-        _contact(draft, planned)
+        _contact(draft, planned, event.phone_busy)
     _finish_if_over(draft)
 
 
-def _put_off(draft: Draft, planned: Planned, event: Woke) -> datetime | None:
-    return put_off_until(draft, planned.due_at, event.phone_busy)
+def put_off_until(draft: Draft, planned: Planned, phone_busy: bool) -> datetime | None:
+    """When a due contact waits: the phone is busy with a question, or may still answer its practice text.
 
-
-def put_off_until(draft: Draft, due_at: datetime, phone_busy: bool) -> datetime | None:
-    """When a due contact waits: the phone is busy, or the number may still answer its practice text."""
-    if draft.pair.mother.texting is Texting.unverified and draft.now < due_at + UNVERIFIED_WAITS:
-        return due_at + UNVERIFIED_WAITS
-    if phone_busy and draft.pair.can_text():
-        return draft.now + BUSY_WAITS
-    return None
+    None as well when the wait would outlast the contact: then a person calls, and none is lost.
+    """
+    until = None
+    if draft.pair.mother.texting is Texting.unverified:
+        until = planned.due_at + UNVERIFIED_WAITS
+    elif phone_busy and draft.pair.can_text() and planned.kind is ContactKind.check_in:
+        until = draft.now + BUSY_WAITS
+    return until if until is not None and draft.now < until < planned.valid_until else None
 
 
 # ---------------------------------------------------------------- one contact
 
 
-def _contact(draft: Draft, planned: Planned) -> None:
+def _contact(draft: Draft, planned: Planned, phone_busy: bool) -> None:
     if draft.pair.follow_up_by != "text" or not draft.pair.can_text():
         _by_person(draft, planned, draft.pair.mother.texting.value)
     elif send_at(planned, draft.content.schedule, draft.now) is None:
         _record(draft, planned, "skipped", "quiet hours last until its time is over")
     elif draft.in_danger:
         _by_person(draft, planned, "a danger is open")
-    elif planned.kind is ContactKind.check_in:
-        _start_check_in(draft, planned)
-    else:
+    elif planned.kind is not ContactKind.check_in:
         _text(draft, planned)
+    elif phone_busy:
+        _by_person(draft, planned, "the phone carries another mother's question")
+    else:
+        _start_check_in(draft, planned)
 
 
 def _by_person(draft: Draft, planned: Planned, why: str) -> None:

@@ -22,5 +22,5 @@ def undelivered(draft: Draft, event: Undelivered) -> None:
     elif event.permanent:
         stop_texts(draft, "the network refuses the number", Texting.unreachable)
         draft.occasion("unreachable")
-    elif "advice-go-now" in event.once_key:
+    if "advice-go-now" in event.once_key:
         draft.occasion("warning_not_delivered")

@@ -71,7 +71,7 @@ def _reopened_by_danger(draft: Draft, event: ReplyRead) -> bool:
 
 
 def _reopen(draft: Draft, why: str) -> None:
-    """Held, not followed: whether texts and questions begin again, perhaps after a death, a person decides."""
+    """Held, not followed: a person decides whether texts and questions begin again, perhaps after a death."""
     hold(draft, why)
     draft.set(closed_reason=None)
 

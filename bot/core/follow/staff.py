@@ -8,9 +8,11 @@ from typing import Any
 from uuid import UUID
 
 from bot.core import escalation as inbox
+from bot.core.checkin import asked
 from bot.core.errors import Conflict, Invalid, Problem
 from bot.core.follow import events as act
 from bot.core.follow.answers import keep_answer, question_named
+from bot.core.follow.asking import ask_next
 from bot.core.follow.draft import ANSWER_EXPIRES, Draft
 from bot.core.follow.enrolled import PRACTICE_EXPIRES
 from bot.core.follow.events import Say, StaffActed
@@ -104,6 +106,19 @@ def _enter_answers(draft: Draft, action: act.EnterAnswers, by: UUID) -> None:
     item = draft.pair.open_escalation
     if item is not None and item.spoken_at is None:
         draft.put_escalation(replace(item, spoken_at=draft.now))
+    _after_the_call(draft)
+
+
+def _after_the_call(draft: Draft) -> None:
+    """What she said on the phone is not asked by text any more; what is still missing is."""
+    check_in = draft.pair.open_check_in
+    if check_in is None or asked(check_in) is not None:
+        return
+    draft.cancel("questions", "answered on the phone")
+    if draft.in_danger:
+        drop_check_in(draft)
+    else:
+        ask_next(draft, check_in, answering=False, told=True)
 
 
 def _write(draft: Draft, action: act.Write, by: UUID) -> None:
@@ -125,6 +140,8 @@ def _write(draft: Draft, action: act.Write, by: UUID) -> None:
 
 
 def _confirm_phone(draft: Draft, action: act.ConfirmPhone, by: UUID) -> None:
+    if draft.pair.mother.texting is Texting.stopped:
+        raise Conflict("This number gets no texts, as she wished. She can start them by texting START.")
     verify(draft, "staff confirmed the number", by)
 
 
@@ -170,7 +187,7 @@ def _move_review(draft: Draft, action: act.MoveReview, by: UUID) -> None:
     book_on(draft, action.on_day, action.at, standing.kind if standing else "follow_up")
     draft.note("review", after=action.on_day.isoformat(), by=by)
     if draft.pair.can_text():
-        draft.say(f"review:{draft.pair.reviews[-1].id}:moved", "review-moved", Priority.answer)
+        draft.say(f"review:{draft.pair.reviews[-1].id}:moved", "review-moved", Priority.reminder)
 
 
 def _hold(draft: Draft, action: act.Hold, by: UUID) -> None:

@@ -35,6 +35,6 @@ def _following(draft: Draft, phone_busy: bool) -> list[datetime]:
         timers.append(late_after(pair.expected_review, pair.site))
     contact = draft.next_contact()
     if contact is not None:
-        waits = put_off_until(draft, contact.due_at, phone_busy) if contact.due_at <= draft.now else None
+        waits = put_off_until(draft, contact, phone_busy) if contact.due_at <= draft.now else None
         timers.append(waits or contact.due_at)
     return timers
