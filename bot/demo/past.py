@@ -31,7 +31,7 @@ from bot.store.engine import Store
 from bot.store.intake import IncomingReply, IncomingReport, Intake
 
 # Moments are done together in steps of this length, so that six weeks pass in seconds.
-GRID = timedelta(minutes=5)
+GRID = timedelta(minutes=10)
 _MOST = 1000  # pairs or replies in one pass
 
 Told = Callable[[str, str], None]  # a number and the key of the text that came on it
@@ -55,6 +55,7 @@ class Past:
     _keys: dict[str, str] = field(default_factory=dict)
     _sender: Sender | None = None
     _intake: Intake | None = None
+    _written: bool = False
 
     def at(self, moment: datetime, do: Callable[[], None]) -> None:
         """Do something at a moment; a moment that has passed is now."""
@@ -80,6 +81,7 @@ class Past:
     def write(self, number: str, text: str) -> None:
         """She writes: her text is on the phone and at our door."""
         assert self._intake is not None
+        self._written = True
         reply = self.phones.write(number, text, self.now)
         name = self.profile.name
         self._intake.reply(IncomingReply(name, reply, number, text, "", self.now, self.now))
@@ -116,7 +118,9 @@ class Past:
         assert self._sender is not None
         while self._due and self._due[0][0] <= self.now:
             heapq.heappop(self._due)[2]()
-        read_replies(self.store, self.content, self.factory.lexicons, self.now, _MOST)
+        if self._written:
+            read_replies(self.store, self.content, self.factory.lexicons, self.now, _MOST)
+            self._written = False
         wake(self.store, self.content, self.now, _MOST)
         if self._sender.send_urgent() + self._sender.send():
             take_reports(self.store, self.now)

@@ -28,6 +28,7 @@ from bot.store.views_inbox import open_items
 # How long after a text she answers, in minutes; each mother goes through them from another place.
 LAGS = (7, 19, 4, 33, 12, 26, 9, 41)
 CALLED_AFTER = timedelta(minutes=25)  # a go_now or same_day item of the past
+LEFT = timedelta(hours=24)  # what is left to the newcomer came in this long before the demo begins
 SEEN_AFTER = timedelta(minutes=40)  # the review is written down so long after its hour
 SHARED = "+447700900199"
 ASKS = ("ask-", "again-")
@@ -163,7 +164,8 @@ class People:
             items = open_items(conn, self._counsellor)
         for item in items:
             mother = self._by_pair.get(item.enrolment) if item.enrolment else None
-            if mother and not mother.story.left and item.id not in self._noticed:
+            left = mother is not None and mother.story.left and past.now > self._end - LEFT
+            if mother and not left and item.id not in self._noticed:
                 self._noticed.add(item.id)
                 past.at(past.now + CALLED_AFTER, self._calls(past, mother))
 
