@@ -16,6 +16,7 @@ from babel.messages.extract import extract
 from babel.messages.pofile import read_po
 
 from bot.content.catalogs import written
+from bot.content.counselling import load_counselling
 from bot.content.guides import load_guides
 from bot.content.rules import load_occasions, load_rules
 from bot.content.source import content_root
@@ -52,6 +53,7 @@ def words(root: Path) -> Iterator[tuple[Words, str]]:
     for path in sorted((root / "bot/core/enrolment").glob("*.py")):
         yield from _extracted(root, path, "python", _FAULTS)
     yield from ((each, "messages/guides") for each in load_guides(root / "messages").words())
+    yield from ((step.do, "messages/counselling.toml") for step in load_counselling(root / "messages"))
     for rule in load_rules(root).rules:
         yield from ((each, "messages/rules") for each in (rule.why, rule.ask) if each)
     for occasion in load_occasions(root).values():

@@ -5,6 +5,7 @@ from __future__ import annotations
 import secrets
 from collections.abc import Collection
 from datetime import datetime
+from uuid import UUID
 
 from sqlalchemy.exc import IntegrityError
 
@@ -13,7 +14,8 @@ from bot.steps.sign_in import hash_password
 from bot.store.accounts import add_account
 from bot.store.engine import Store
 from bot.store.sites import all_sites, site_by_code
-from bot.store.viewer import Role
+from bot.store.staff import set_password
+from bot.store.viewer import Role, Viewer
 
 EVERY_SITE = "all"
 
@@ -38,4 +40,12 @@ def new_account(
             )
     except IntegrityError:
         raise Conflict(f"There is an account with the login {login} already.") from None
+    return password
+
+
+def new_password(store: Store, viewer: Viewer, person: UUID) -> str:
+    """Give an account a new password, to be shown once; its open sessions end. Raises NotFound."""
+    password = secrets.token_urlsafe(15)
+    with store.write() as conn:
+        set_password(conn, viewer, person, hash_password(password))
     return password

@@ -27,6 +27,7 @@ from bot.web import (
     schedule_edit,
     schedule_publish,
     slip,
+    staff,
     stranger,
     ward,
 )
@@ -52,6 +53,7 @@ PAGES: tuple[Blueprint, ...] = (
     schedule_edit.pages,
     schedule_publish.pages,
     report.pages,
+    staff.pages,
 )
 DOORS: tuple[Blueprint, ...] = (health.door, api.door)
 # What stands at the head of every page: endpoint, words, and the role that it needs.
@@ -61,6 +63,7 @@ WAYS: tuple[tuple[str, str, Role], ...] = (
     ("ward.page", lazy("Ward"), Role.counsellor),
     ("schedule.page", lazy("Schedule"), Role.manager),
     ("report.page", lazy("Report"), Role.lead),
+    ("staff.page", lazy("Staff"), Role.manager),
 )
 
 

@@ -34,22 +34,36 @@ CLOCKS = {
     "window": lazy("At her hour, between two times"),
     "after": lazy("So many hours after"),
 }
+# What `bot.content.schedule` refuses with; named here so that the catalogs of the screens hold it.
+REFUSED = (
+    lazy("Give one of at, window and cover, not several."),
+    lazy("Give hours or a time of day, not both."),
+    lazy("The window ends before it starts."),
+    lazy("Only a contact anchored to the review can come before its anchor."),
+    lazy("Repeat at least a day apart, and until a day after the first."),
+    lazy("A check-in needs questions."),
+    lazy("A question stands twice."),
+    lazy("Write a number of hours above 0, such as 6."),
+    lazy("This time is in the quiet hours."),
+    lazy("latest_hours can't come before target_hours."),
+    lazy("later_hours can't come before target_hours."),
+    lazy("Write a time of day, such as 08:30:00."),
+)
 NAMES = {
-    "kind": lazy("kind"), "anchor": lazy("counted from"), "valid_for": lazy("may begin for"),
-    "days": lazy("day"), "hours": lazy("hours after"), "at": lazy("time of day"), "window": lazy("between"),
-    "cover": lazy("while somebody reads"), "open_for": lazy("waits for answers"),
-    "questions": lazy("questions"), "text": lazy("text"), "condition": lazy("for whom"),
-    "repeat": lazy("comes again"), "on": lazy("sent"),
-    "quiet_from": lazy("quiet hours from"), "quiet_until": lazy("quiet hours until"),
+    "valid_for": lazy("may begin for"),
+    "open_for": lazy("waits for answers"),
+    "quiet_from": lazy("quiet hours from"),
+    "quiet_until": lazy("quiet hours until"),
     "max_questions_first_week": lazy("questions a contact in the first week"),
     "max_asking_a_day": lazy("questions a day"),
-    "cover_after_opening": lazy("after opening"), "cover_before_closing": lazy("before closing"),
-    "day_counts": lazy("counts of a day"), "review": lazy("review"),
-    "target_hours": lazy("review, hours after discharge"), "latest_hours": lazy("review, at the latest"),
+    "cover_after_opening": lazy("check-ins begin after opening"),
+    "cover_before_closing": lazy("check-ins end before closing"),
+    "target_hours": lazy("review, hours after discharge"),
+    "latest_hours": lazy("review, at the latest"),
     "later_hours": lazy("review of pairs that feed well"),
     "follow_up_days": lazy("next review after a feeding problem"),
     "feeds_at_least": lazy("feeds in 24 hours, at least"),
-}  # fmt: skip
+}
 
 
 def title(spec: ContactSpec) -> str:

@@ -65,8 +65,8 @@ def test_enrolments_are_counted_by_their_day_with_who_can_be_texted(ward: Ward) 
 
 def test_a_day_is_the_site_s_own(ward: Ward) -> None:
     pair = ward.enrol("Amina")
-    for local, expected in ((datetime(2026, 3, 4, 23, 59), 1), (datetime(2026, 3, 5, 0, 0), 0)):
-        at = local.replace(tzinfo=pair.tz)
+    midnight = datetime(2026, 3, 5, tzinfo=pair.tz)
+    for at, expected in ((midnight - timedelta(minutes=1), 1), (midnight, 0)):
         with ward.store.write() as conn:
             conn.execute(update(t.enrolment).values(enrolled_at=at))
         assert counts(ward, ENROLLED, date(2026, 3, 4)).get("enrolled", 0) == expected
@@ -149,7 +149,6 @@ def test_the_page_answers_in_words_with_a_table_and_no_name(ward: Ward, visit: O
         check_in(ward, pair, chr(97 + n), CheckInState.complete if n < 9 else CheckInState.expired, 0, 1)
     page = " ".join(unescape(visit("wairimu").page("/report")).split())
 
-    assert "Of 12 check-ins that have ended, 9 were answered in full" not in page  # per cent stands between
     assert "Of 12 check-ins that have ended, 9 (" in page
     assert "75 %" in page
     assert "25 %" in page
