@@ -122,13 +122,15 @@ class Clauses:
 
     def _cut(self, axis: str, cuts: list[float]) -> Cells:
         inside = [cuts[0] - 1, *cuts]  # one badness in every cell: its lower end
-        touched = sum(1 << bit for bit, clause in enumerate(self.clauses) if axis in clause.axes)
+        own = [
+            (1 << bit, [c for c in clause.comparisons if c.axis == axis])
+            for bit, clause in enumerate(self.clauses)
+            if axis in clause.axes
+        ]
+        touched = sum(bit for bit, _ in own)
+        untouched = (1 << len(self.clauses)) - 1 - touched  # whatever is known here, they may still hold
         masks = tuple(
-            sum(
-                1 << bit
-                for bit, clause in enumerate(self.clauses)
-                if all(c.holds(badness) for c in clause.comparisons if c.axis == axis)
-            )
+            untouched | sum(bit for bit, tests in own if all(c.holds(badness) for c in tests))
             for badness in inside
         )
         return Cells(tuple(cuts), masks, touched)

@@ -27,6 +27,7 @@ from bot.steps.forward import Pass
 from bot.store.due import pairs_on_phones
 from bot.store.engine import Store
 from bot.store.outbox import counts
+from bot.store.pairs import load_pairs
 from bot.store.sites import all_sites
 
 SPANS = {"hour": timedelta(hours=1), "day": timedelta(days=1)}
@@ -91,15 +92,25 @@ class Demo:
             found = pairs_on_phones(conn, list(keys))
         return {keys[key]: tuple(pairs) for key, pairs in found.items()}
 
-    def bar(self, handset: Handset | None = None) -> dict[str, Any]:
-        """What the clock on every page shows: the time where the open phone is, else at the first site."""
+    def bar(self) -> dict[str, Any]:
+        """What the clock on every page shows: on a page about one mother the time and the phone are hers."""
+        pair = self._pair_of_this_page()
         return {
             "now": self.clock.now(),
-            "zone": handset.zone if handset else self._first_zone(),
-            "number": handset.number if handset else "",
+            "zone": pair.tz if pair else self._first_zone(),
+            "number": pair.mother.phone if pair else None,
             "moving": self.mover.moving,
             "failed": self.mover.failed,
         }
+
+    def _pair_of_this_page(self) -> Pair | None:
+        about = request.view_args or {}
+        if "number" in about:
+            return next(iter(self.owners([about["number"]]).get(about["number"], ())), None)
+        if "pair_id" not in about:
+            return None
+        with self.store.read() as conn:
+            return next(iter(load_pairs(conn, [about["pair_id"]], lock=False)), None)
 
     def _first_zone(self) -> ZoneInfo:
         with self.store.read() as conn:
@@ -139,8 +150,7 @@ def _add_phones(pages: Blueprint, demo: Demo) -> None:
 
     @pages.get("/phones/<number>")
     def phone(number: str) -> str:
-        handset = demo.handset(number)
-        return render_template("demo/phone.html", handset=handset, demo_bar=demo.bar(handset))
+        return render_template("demo/phone.html", handset=demo.handset(number))
 
     @pages.get("/phones/<number>/screen")
     def screen(number: str) -> ResponseReturnValue:

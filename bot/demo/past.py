@@ -31,7 +31,8 @@ from bot.store.engine import Store
 from bot.store.intake import IncomingReply, IncomingReport, Intake
 
 # Moments are done together in steps of this length, so that six weeks pass in seconds.
-GRID = timedelta(minutes=10)
+GRID = timedelta(minutes=15)
+REPORTS_EVERY = timedelta(hours=1)
 _MOST = 1000  # pairs or replies in one pass
 
 Told = Callable[[str, str], None]  # a number and the key of the text that came on it
@@ -56,6 +57,7 @@ class Past:
     _sender: Sender | None = None
     _intake: Intake | None = None
     _written: bool = False
+    _reported: datetime | None = None
 
     def at(self, moment: datetime, do: Callable[[], None]) -> None:
         """Do something at a moment; a moment that has passed is now."""
@@ -69,11 +71,12 @@ class Past:
         )
         try:
             while (moment := self._next()) <= until:
+                left = moment == self.now  # something due was not done by the usual pass: it says 'go now'
                 self.now = moment
                 progress(moment)
-                self._moment()
+                self._moment(urgent=left)
             self.now = until
-            self._moment()
+            self._moment(urgent=True)
         finally:
             self._sender.close()
             self._intake.close()
@@ -114,7 +117,7 @@ class Past:
         moments = [moment for moment in (due, self._due[0][0] if self._due else None) if moment]
         return _on_grid(max(min(moments), self.now)) if moments else datetime.max.replace(tzinfo=UTC)
 
-    def _moment(self) -> None:
+    def _moment(self, *, urgent: bool) -> None:
         assert self._sender is not None
         while self._due and self._due[0][0] <= self.now:
             heapq.heappop(self._due)[2]()
@@ -122,7 +125,11 @@ class Past:
             read_replies(self.store, self.content, self.factory.lexicons, self.now, _MOST)
             self._written = False
         wake(self.store, self.content, self.now, _MOST)
-        if self._sender.send_urgent() + self._sender.send():
+        self._sender.send()
+        if urgent:
+            self._sender.send_urgent()
+        if urgent or self._reported is None or self.now - self._reported >= REPORTS_EVERY:
+            self._reported = self.now
             take_reports(self.store, self.now)
             tell_deliveries(self.store, self.content, self.now, _MOST)
         self.look()
