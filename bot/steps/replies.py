@@ -15,7 +15,7 @@ from sqlalchemy import Connection
 
 from bot.core.escalation import News
 from bot.core.follow import Content
-from bot.core.follow.addressee import Addressee, addressees
+from bot.core.follow.addressee import Addressee, addressees, also_concerned, said_once
 from bot.core.follow.events import Event, ReplyFailed, ReplyRead
 from bot.core.pair import Pair
 from bot.core.pair_facts import age_days
@@ -65,19 +65,24 @@ class _Batch:
 
     def take(self, reply: Unread, ids: Sequence[UUID]) -> None:
         """Follow one reply from a number that belongs to the pairs `ids` (none: a stranger)."""
-        whose = addressees([self.pairs[each] for each in ids], reply.received_at)
+        pairs = [self.pairs[each] for each in ids]
+        whose = addressees(pairs, reply.received_at)
         try:
             if reply.text is None:
                 raise ValueError("the text can't be opened")
             events = [(each.pair, self._event(reply, reply.text, each)) for each in whose]
             if not whose:
                 self._stranger(reply, reply.text)
+            else:
+                also = also_concerned(whose, pairs, events[0][1].reading)
+                events += [(each.pair, self._event(reply, reply.text, each)) for each in also]
         except Exception:
             log.exception("reply %s could not be read", reply.id)  # ids only: her words stay hers
             self._fails(reply, [each.pair for each in whose])
             return
+        said: set[str] = set()
         for pair, event in events:
-            self._follow(pair, event)
+            self._follow(pair, event, said)
         self.read[reply.id] = whose[0].pair.id if len(whose) == 1 else None
 
     def _event(self, reply: Unread, text: str, whose: Addressee) -> ReplyRead:
@@ -85,7 +90,7 @@ class _Batch:
         asking = [question.key] if question else _practising(pair)
         lexicon = self.lexicons.get(pair.mother.language, self.lexicons[FALLBACK])
         reading = read(text, asking, age_days(pair, pair.youngest, reply.received_at), lexicon)
-        self.readings[reply.id] = reading
+        self.readings.setdefault(reply.id, reading)
         return ReplyRead(reply.id, reply.received_at, reading, question.id if question else None, whose.sure)
 
     def _stranger(self, reply: Unread, text: str) -> None:
@@ -101,15 +106,15 @@ class _Batch:
     def _fails(self, reply: Unread, pairs: Sequence[Pair]) -> None:
         self.aside[reply.id] = pairs[0].id if len(pairs) == 1 else None
         for pair in pairs:
-            self._follow(pair, ReplyFailed(reply.id))
+            self._follow(pair, ReplyFailed(reply.id), set())
         if not pairs:
             self.strangers.append((reply, "reader_failed"))
 
-    def _follow(self, pair: Pair, event: Event) -> None:
+    def _follow(self, pair: Pair, event: Event, said: set[str]) -> None:
         before = self.changes.get(pair.id)
         change = followed(pair, event, self.content, self.now)
         first = before.before if before else pair
-        effects = (before.effects if before else ()) + change.effects
+        effects = (before.effects if before else ()) + said_once(change.effects, said)
         self.changes[pair.id] = Change(first, change.after, effects)
         self.pairs[pair.id] = change.after
 

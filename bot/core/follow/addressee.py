@@ -7,7 +7,9 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from bot.core.checkin import question_at
+from bot.core.follow.events import Effect, Say
 from bot.core.pair import Pair, Question
+from bot.core.reader import Intent, Reading
 from bot.core.states import EnrolmentState
 
 
@@ -35,3 +37,20 @@ def addressees(pairs: Sequence[Pair], received_at: datetime) -> list[Addressee]:
         pair, question = waiting[0] if waiting else (live[0], None)
         return [Addressee(pair, question, True)]
     return [Addressee(pair, None, False) for pair in live]
+
+
+def also_concerned(whose: Sequence[Addressee], pairs: Sequence[Pair], reading: Reading) -> list[Addressee]:
+    """Give the other pairs on the number where a reply counts for all: danger, no more texts, texts again."""
+    if not reading.danger_signs and reading.intent not in (Intent.OPT_OUT, Intent.OPT_IN):
+        return []
+    known = {each.pair.id for each in whose}
+    live = (pair for pair in pairs if pair.state is not EnrolmentState.closed)
+    return [Addressee(pair, None, False) for pair in live if pair.id not in known]
+
+
+def said_once(effects: Sequence[Effect], said: set[str]) -> tuple[Effect, ...]:
+    """Leave out the texts in answer to one reply that another pair on the same phone gets already; `said`
+    holds their keys and is added to."""
+    kept = tuple(e for e in effects if not isinstance(e, Say) or e.once_key not in said)
+    said.update(e.once_key for e in kept if isinstance(e, Say))
+    return kept
