@@ -399,6 +399,8 @@ def _bare(
         chosen = [i for i in bare if bool(i.quantity) == number]
         if chosen:
             _settle(scan, left[0], chosen, result)
+        elif left[0].kind == "yes_no" and len(bare) == 1:
+            _figure_for_truth(scan, left[0], bare[0], result)
         return
     if all(q.kind in ("count", "scale") for q in left) and sum(bool(i.quantity) for i in bare) == len(left):
         bare = [i for i in bare if i.quantity]
@@ -410,6 +412,14 @@ def _bare(
         result.reasons.add(Reason.SEVERAL_READINGS)
     else:
         _one_word_for_all(scan, split, left, result)
+
+
+def _figure_for_truth(scan: Scan, question: Question, item: Item, result: Answered) -> None:
+    """The questions say so: 'reply 0 for no, 1 for yes'. Any other figure answers nothing here."""
+    amount = item.quantity
+    if amount and amount.kind == "count" and amount.low == amount.high and amount.low in (0, 1):
+        result.answers[question.id] = amount.low == 1
+        result.matches.append(scan.match(item.start, item.end, question.id))
 
 
 def _repeats(bare: list[Item], result: Answered) -> bool:
