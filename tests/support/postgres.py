@@ -31,10 +31,11 @@ INITDB = ("-U", "postgres", "-A", "trust", "-E", "UTF8", "--locale=C", "--no-syn
 
 SETTINGS = (
     "listen_addresses=",  # the Unix socket only: no port to clash with another run's
-    "fsync=off",  # the data need not outlive this machine's power
-    "full_page_writes=off",
     "log_min_messages=fatal",
 )
+# The data of a test need not outlive this machine's power; what is measured must.
+NOT_DURABLE = ("fsync=off", "full_page_writes=off")
+_DURABLE = "--durable"
 
 START_LIMIT_S = 30
 STOP_LIMIT_S = 20
@@ -75,10 +76,11 @@ class Postgres:
 
 
 @contextmanager
-def running_postgres() -> Iterator[Postgres]:
-    """Start a server, and stop it afterwards. RuntimeError if it can't; its own words go to stderr."""
+def running_postgres(*, durable: bool = False) -> Iterator[Postgres]:
+    """Start a server, and stop it afterwards; `durable`: each commit reaches the disk. RuntimeError if it
+    can't; its own words go to stderr."""
     keeper = subprocess.Popen(
-        [sys.executable, "-m", "tests.support.postgres"],
+        [sys.executable, "-m", "tests.support.postgres", *([_DURABLE] if durable else [])],
         cwd=Path(__file__).parents[2],
         stdin=subprocess.PIPE,
         stdout=subprocess.PIPE,
@@ -92,7 +94,7 @@ def running_postgres() -> Iterator[Postgres]:
         yield Postgres(folder)
 
 
-def keep() -> None:
+def keep(*, durable: bool) -> None:
     """Run a server until standard input closes; print the folder of its socket once it answers."""
     with tempfile.TemporaryDirectory(prefix="dunnock-pg-") as made:
         folder = Path(made)
@@ -100,7 +102,8 @@ def keep() -> None:
         data, log = folder / "data", folder / "log"
         with log.open("wb") as output:
             begun = _start(user, output, programs / "initdb", "-D", data, *INITDB).wait()
-            settings = [word for setting in SETTINGS for word in ("-c", setting)]
+            chosen = SETTINGS if durable else SETTINGS + NOT_DURABLE
+            settings = [word for setting in chosen for word in ("-c", setting)]
             server = _start(user, output, programs / "postgres", "-D", data, "-k", folder, *settings)
         try:
             if begun != 0 or not _answers(server, Postgres(made)):
@@ -163,4 +166,4 @@ def _programs(folder: Path) -> tuple[Path, str | None]:
 if __name__ == "__main__":
     # A Ctrl-C reaches every process of the terminal; the keeper goes when its tests have gone.
     signal.signal(signal.SIGINT, signal.SIG_IGN)
-    keep()
+    keep(durable=_DURABLE in sys.argv[1:])

@@ -1,0 +1,1 @@
+"""What the program can do, measured beside what the machine can do: `python -m tests.bench`."""

@@ -1,0 +1,86 @@
+"""Reader and triage on one core, beside the least that could be done with the same texts and facts."""
+
+from __future__ import annotations
+
+import json
+import tomllib
+import unicodedata
+from pathlib import Path
+
+from bot.content.factory import load_factory
+from bot.core.reader import read
+from bot.core.triage import facts_from_json, triage
+from tests.bench.measure import Cell, Goal, Line, Results, in_turn, per_cpu_second, rate_text, ratios
+from tests.bench.place import Place
+
+_TESTS = Path(__file__).parents[1]
+
+
+def bench(place: Place) -> Results:
+    """Read the corpus and judge the cases; parsing the facts counts with triage."""
+    factory = load_factory()
+    replies = [json.loads(line) for file in _corpus() for line in file.read_text("utf-8").splitlines()]
+    questions = factory.questions
+    asked = [
+        (
+            each["text"],
+            _asking(each["asking"], questions),
+            each["age_days"],
+            factory.lexicons[each["language"]],
+        )
+        for each in replies
+    ]
+    texts = [each["text"] for each in replies]
+    cases = tomllib.loads((_TESTS / "cases" / "triage.toml").read_text("utf-8"))["case"]
+    bodies = [json.dumps(case["facts"]) for case in cases]
+    told = [json.loads(body) for body in bodies]
+    rules = factory.rules
+    facts = [facts_from_json(each, rules.vocabulary) for each in told]
+
+    found = in_turn(
+        {
+            "fold": lambda: per_cpu_second(len(texts), lambda: [_folded(text) for text in texts], repeat=40),
+            "read": lambda: per_cpu_second(len(asked), lambda: [read(*each) for each in asked]),
+            "loads": lambda: per_cpu_second(
+                len(bodies), lambda: [json.loads(body) for body in bodies], repeat=40
+            ),
+            "triage": lambda: per_cpu_second(
+                len(facts), lambda: [triage(each, rules) for each in facts], repeat=5
+            ),
+            "facts": lambda: per_cpu_second(
+                len(told),
+                lambda: [triage(facts_from_json(each, rules.vocabulary), rules) for each in told],
+                repeat=5,
+            ),
+        },
+        place.rounds,
+    )
+
+    def line(what: str, ours: str, base: str, floor: int) -> list[Line]:
+        speed = f"{what}, a second on one core"
+        share = f"{what}, as a share of {'NFC and casefold' if base == 'fold' else 'json.loads'} alone"
+        return [
+            Line(speed, {"": Cell(ratios(found[ours], [1.0] * place.rounds), places=0)}, Goal(floor)),
+            Line(share, {"": Cell(ratios(found[ours], found[base]), rate_text(found[base]), places=4)}),
+        ]
+
+    return Results(
+        [
+            *line(f"Reader, {len(asked):,} replies of the corpus", "read", "fold", 2_000),
+            *line(f"Triage, {len(cases)} cases, facts at hand", "triage", "loads", 20_000),
+            *line("Triage with its facts read and checked first", "facts", "loads", 20_000),
+        ]
+    )
+
+
+def _corpus() -> list[Path]:
+    return sorted((_TESTS / "corpus").glob("*.jsonl"))
+
+
+def _asking(given: object, known: object) -> list[str]:
+    keys = given if isinstance(given, list) else [given]
+    return [str(key) for key in keys if key != "none"]
+
+
+def _folded(text: str) -> str:
+    return unicodedata.normalize("NFC", text).casefold()
