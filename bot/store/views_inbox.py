@@ -100,12 +100,15 @@ def open_items(conn: Connection, viewer: Viewer, *, only: UUID | None = None, li
     return [_item(conn, row, reasons[row.id], babies[row.enrolment]) for row in rows]
 
 
-def words_of_stranger(conn: Connection, item_id: UUID) -> tuple[str, list[tuple[datetime, str]]]:
+def words_of_stranger(
+    conn: Connection, viewer: Viewer, item_id: UUID
+) -> tuple[str, list[tuple[datetime, str]]]:
     """Give the number that an item without a pair is about, and what was written from it, by time."""
     query = (
         select(inbound.c.id, inbound.c.received_at, inbound.c.sender, inbound.c.text)
         .join(escalation, escalation.c.phone_key == inbound.c.phone_key)
         .where(escalation.c.id == item_id, escalation.c.enrolment.is_(None), inbound.c.enrolment.is_(None))
+        .where(or_(escalation.c.site.is_(None), escalation.c.site.in_(viewer.sites)))
         .order_by(inbound.c.received_at, inbound.c.id)
     )
     seal, phone = sealer_of(conn), ""

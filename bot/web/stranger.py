@@ -71,7 +71,7 @@ def _item(item_id: UUID) -> Item:
 def _show(item_id: UUID, fault: str = "") -> str:
     item, now, content = _item(item_id), parts().clock.now(), parts().content()
     with parts().store.read() as conn:
-        phone, said = words_of_stranger(conn, item_id)
+        phone, said = words_of_stranger(conn, viewer(), item_id)
         zones = [site.zone for site in sites_of(conn, viewer())]
     reasons = [why(content, reason.rule) for reason in item.reasons]
     lead = item.reasons[0] if item.reasons else None
