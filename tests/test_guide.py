@@ -22,5 +22,6 @@ def test_every_place_that_is_named_exists(page: str) -> None:
     text = (ROOT / page).read_text("utf-8")
     named = {match[1].rstrip("/") for match in _NAMED.finditer(text)}
     assert named, f"{page} names no place; the pattern may be out of step"
-    missing = [place for place in sorted(named) if not list(ROOT.glob(place))]
+    placeholder = re.compile(r"\b(XX|TOPIC)")  # a recipe's own place to fill in
+    missing = [each for each in sorted(named) if not placeholder.search(each) and not list(ROOT.glob(each))]
     assert not missing, f"{page} names what is not there: {missing}"
