@@ -165,7 +165,7 @@ def _add_phones(pages: Blueprint, demo: Demo) -> None:
         text = request.form.get("text", "").strip()
         if text and demo.owners([number]):
             demo.network.write(number, text[:MOST_SIGNS])
-        return redirect(f"/demo/phones/{number}#newest", 303)
+        return redirect(f"/demo/phones/{number}", 303)
 
     pages.add_app_template_global(seen, "demo_seen")
 
