@@ -38,11 +38,11 @@ _UNREVIEWED = """\
 
 def words(root: Path) -> Iterator[tuple[Words, str]]:
     """Give every string of the screens, with the file it stands in."""
-    web = root / "bot" / "web"
-    for path in sorted(web.glob("*.py")):
-        yield from _extracted(root, path, "python", _PAGES)
-    for path in sorted((web / "templates").rglob("*.html")):
-        yield from _extracted(root, path, "jinja2.ext:babel_extract", _PAGES)
+    for pages in (root / "bot/web", root / "bot/demo"):
+        for path in sorted(pages.rglob("*.py")):
+            yield from _extracted(root, path, "python", _PAGES)
+        for path in sorted((pages / "templates").rglob("*.html")):
+            yield from _extracted(root, path, "jinja2.ext:babel_extract", _PAGES)
     refusing = [
         *(root / "bot/core").rglob("*.py"),
         *(root / "bot/steps").glob("*.py"),

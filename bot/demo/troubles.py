@@ -6,6 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
+from bot.demo.district import lazy
+
 
 @dataclass(frozen=True, slots=True)
 class Trouble:
@@ -29,65 +31,67 @@ class Trouble:
 TROUBLES = (
     Trouble(
         "fail",
-        "Fail the next 3 texts",
-        "The gateway answers 'not now'. The program waits a little and posts the same text again.",
+        lazy("Fail the next 3 texts"),
+        lazy("The gateway answers 'not now'. The program waits a little and posts the same text again."),
         {"fail_times": 3, "fail_status": 503},
     ),
     Trouble(
         "cut",
-        "Cut the line after the next text",
-        "The text was taken but no answer comes. It is posted again under the same id, so it may come twice.",
+        lazy("Cut the line after the next text"),
+        lazy(
+            "The text is taken but no answer comes. It is posted again under the same id and may come twice."
+        ),
         {"reset_times": 1},
     ),
     Trouble(
         "delay",
-        "Answer 4 seconds late",
-        "Every post takes so long. Texts that say 'go now' have a way of their own.",
+        lazy("Answer 4 seconds late"),
+        lazy("Every post takes so long. Texts that say 'go now' have a way of their own."),
         {"delay_ms": 4000},
     ),
     Trouble(
         "double",
-        "Bring everything twice",
-        "Each reply and each report comes two times. It is stored once.",
+        lazy("Bring everything twice"),
+        lazy("Each reply and each report comes two times. It is stored once."),
         {"double": True},
     ),
     Trouble(
         "reorder",
-        "Bring reports in the wrong order",
-        "'Delivered' comes before 'accepted'. A state never goes back.",
+        lazy("Bring reports in the wrong order"),
+        lazy("'Delivered' comes before 'accepted'. A state never goes back."),
         {"reorder": True},
     ),
     Trouble(
         "silent",
-        "Never report",
-        "Nobody hears whether a text arrived. Silence is not taken for the mother's.",
+        lazy("Never report"),
+        lazy("Nobody hears whether a text arrived. Silence is not taken for the mother's."),
         {"reports": False},
     ),
     Trouble(
         "phones-off",
-        "Report every text as undelivered",
-        "As if every phone were off. An unread question is not an unanswered one.",
+        lazy("Report every text as undelivered"),
+        lazy("As if every phone were off. An unread question is not an unanswered one."),
         {"undelivered": True},
     ),
     Trouble(
         "refuse",
-        "Refuse this number",
-        "The network says there is no such number: she is followed by call from then on.",
+        lazy("Refuse this number"),
+        lazy("The network says there is no such number: she is followed by call from then on."),
         of_number=True,
     ),
 )
 
 _WORDS = {
-    "fail_times": "The next %s texts will fail.",
-    "reset_times": "The line will be cut after the next %s texts.",
-    "hang_times": "The next %s texts will get no answer for a long time.",
-    "delay_ms": "Every answer takes %s milliseconds.",
-    "double": "Everything comes twice.",
-    "reorder": "Reports come in the wrong order.",
-    "early": "Reports come before the answer.",
-    "undelivered": "Every text is reported as undelivered.",
-    "refuse": "Refused: %s.",
-    "opted_out": "Wants no texts: %s.",
+    "fail_times": lazy("The next %s texts will fail."),
+    "reset_times": lazy("The line will be cut after the next %s texts."),
+    "hang_times": lazy("The next %s texts will get no answer for a long time."),
+    "delay_ms": lazy("Every answer takes %s milliseconds."),
+    "double": lazy("Everything comes twice."),
+    "reorder": lazy("Reports come in the wrong order."),
+    "early": lazy("Reports come before the answer."),
+    "undelivered": lazy("Every text is reported as undelivered."),
+    "refuse": lazy("Refused: %s."),
+    "opted_out": lazy("Wants no texts: %s."),
 }
 
 
@@ -98,4 +102,4 @@ def standing(faults: Mapping[str, Any]) -> list[tuple[str, str]]:
         for name, words in _WORDS.items()
         if (value := faults.get(name))
     ]
-    return found if faults.get("reports", True) else [*found, ("Nothing is reported.", "")]
+    return found if faults.get("reports", True) else [*found, (lazy("Nothing is reported."), "")]

@@ -24,14 +24,31 @@ class _Row(BaseModel):
     model_config = ConfigDict(frozen=True, extra="forbid")
 
 
+def lazy(text: str) -> str:
+    """Mark a string for the catalogs; it is translated where it is shown."""
+    return text
+
+
+# What an account of each role is good for, said to a newcomer.
+WHAT: Mapping[Role, str] = {
+    Role.counsellor: lazy("answers the inbox: start here"),
+    Role.lead: lazy("leads the counsellors"),
+    Role.manager: lazy("changes the schedule, sees the counts"),
+    Role.admin: lazy("looks after accounts and sites"),
+}
+
+
 class Login(_Row):
-    """A person of the staff; `what` says to a newcomer what this account is for."""
+    """A person of the staff."""
 
     login: str
     name: str
     role: Role
     password: str = Field(min_length=15)
-    what: str
+
+    @property
+    def what(self) -> str:
+        return WHAT[self.role]
 
 
 class Place(_Row):
