@@ -56,7 +56,7 @@ make_venv() {
 # Settings of index, mirror, proxy and certificate stay in force.
 venv_pip() {
     PIP_CONSTRAINT=/dev/null PIP_USER=0 PIP_DISABLE_PIP_VERSION_CHECK=1 \
-        .venv/bin/python -m pip install --quiet --no-deps "$@"
+        .venv/bin/python -m pip install --quiet --quiet --no-deps "$@"
 }
 
 # A stamp in .venv remembers what each file held when it was installed.
