@@ -20,14 +20,18 @@ from dataclasses import asdict
 from pathlib import Path
 from time import perf_counter
 
-from tests.bench import reader, webhook
+from tests.bench import due, enrolling, loop, reader, sending, webhook
 from tests.bench.measure import Results
 from tests.bench.place import Place
 from tests.bench.table import between_marks, markdown
 
 BENCHMARKS: Mapping[str, Callable[[Place], Results]] = {
     "reader": reader.bench,
+    "loop": loop.bench,
     "webhook": webhook.bench,
+    "send": sending.bench,
+    "enrol": enrolling.bench,
+    "due": due.bench,
 }
 README = Path(__file__).parents[2] / "README.md"
 

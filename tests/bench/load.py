@@ -85,7 +85,8 @@ def requests_of(load: Load) -> list[bytes]:
         ).encode()
         head = (
             f"POST {load.path} HTTP/1.1\r\nHost: 127.0.0.1\r\nContent-Type: application/json\r\n"
-            f"Content-Length: {len(body)}\r\nwebhook-id: {name}\r\nwebhook-timestamp: {int(at.timestamp())}\r\n"
+            f"Content-Length: {len(body)}\r\n"
+            f"webhook-id: {name}\r\nwebhook-timestamp: {int(at.timestamp())}\r\n"
             f"webhook-signature: {sign(key, name, at, body)}\r\n\r\n"
         )
         made.append(head.encode() + body)
@@ -113,18 +114,18 @@ def run(load: Load) -> Answered:
             if perf_counter() - begun > LIMIT_S:
                 raise TimeoutError(f"{len(latencies)} of {load.requests} answered in {LIMIT_S} s")
             for ready, _ in selector.select(1):
-                connection, sent = ready.fileobj, ready.data
-                assert isinstance(connection, socket.socket)
-                statuses[_status(connection.recv(65536))] += 1
+                answered, sent = ready.fileobj, ready.data
+                assert isinstance(answered, socket.socket)
+                statuses[_status(answered.recv(65536))] += 1
                 now = perf_counter()
                 latencies.append(now - sent[0])
                 request = next(waiting, None)
                 if request is None:
-                    selector.unregister(connection)
-                    connection.close()
+                    selector.unregister(answered)
+                    answered.close()
                 else:
                     sent[0] = now
-                    connection.sendall(request)
+                    answered.sendall(request)
         seconds = perf_counter() - begun
     latencies.sort()
     p50, p99 = (1000 * latencies[int(len(latencies) * share)] for share in (0.5, 0.99))

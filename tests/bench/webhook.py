@@ -62,7 +62,7 @@ def bench(place: Place) -> Results:
 
 @dataclass(slots=True)
 class _Runs:
-    """Runs against one server; `p99` in milliseconds, by run. Servers with a `url` keep what they answered."""
+    """Runs against one server; `p99` in ms, by run. A server with a `url` keeps what it answered."""
 
     place: Place
     port: int
@@ -134,7 +134,7 @@ def _server(place: Place, app: str, port: int, environment: Mapping[str, str]) -
     size = ["--workers", "1", "--blocking-threads", str(THREADS), "--backpressure", str(THREADS * 4)]
     command = [sys.executable, "-m", "granian", *options, *size, "--port", str(port), app]
     with log.open("wb") as output, pinned(place.cores.ours):
-        server = subprocess.Popen(command, env=dict(os.environ) | environment, stdout=output, stderr=output)
+        server = subprocess.Popen(command, env={**os.environ, **environment}, stdout=output, stderr=output)
     try:
         _wait_for(server, port, log)
         yield
