@@ -90,6 +90,10 @@ class Life:
         return [effect.which for effect in self.last if isinstance(effect, Cancel)]
 
     @property
+    def withdrawn_questions(self) -> bool:
+        return "questions" in self.withdrawn
+
+    @property
     def standing_texts(self) -> list[str]:
         """The texts that the last event brought and did not itself withdraw."""
         standing: list[str] = []

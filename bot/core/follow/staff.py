@@ -112,7 +112,7 @@ def _enter_answers(draft: Draft, action: act.EnterAnswers, by: UUID) -> None:
 def _after_the_call(draft: Draft) -> None:
     """What she said on the phone is not asked by text any more; what is still missing is."""
     check_in = draft.pair.open_check_in
-    if check_in is None or asked(check_in) is not None:
+    if check_in is None or (asked(check_in) is not None and not draft.in_danger):
         return
     draft.cancel("questions", "answered on the phone")
     if draft.in_danger:
