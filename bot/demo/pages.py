@@ -22,7 +22,7 @@ from bot.core.pair import Pair
 from bot.demo.district import Login, places, staff
 from bot.demo.mover import Mover
 from bot.demo.network import Away, Network, Text
-from bot.demo.troubles import TROUBLES, standing
+from bot.demo.troubles import STATES, TROUBLES, standing
 from bot.steps.forward import Pass
 from bot.store.due import pairs_on_phones
 from bot.store.engine import Store
@@ -165,7 +165,7 @@ def _add_phones(pages: Blueprint, demo: Demo) -> None:
         text = request.form.get("text", "").strip()
         if text and demo.owners([number]):
             demo.network.write(number, text[:MOST_SIGNS])
-        return redirect(f"/demo/phones/{number}", 303)
+        return redirect(f"/demo/phones/{number}?sent=1", 303)
 
     pages.add_app_template_global(seen, "demo_seen")
 
@@ -225,7 +225,7 @@ def _network(demo: Demo) -> dict[str, Any]:
         "troubles": TROUBLES,
         "standing": standing(demo.network.faults()),
         "traffic": demo.network.counts(),
-        "states": states,
+        "states": [(words, states[state]) for state, words in STATES.items() if states.get(state)],
         "latest": latest,
         "names": {number: " + ".join(p.mother.name for p in pairs) for number, pairs in owners.items()},
         "zones": {number: pairs[0].tz for number, pairs in owners.items()},

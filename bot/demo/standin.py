@@ -36,7 +36,7 @@ from bot.demo.courier import RETRIES_S, Courier
 from bot.demo.phones import Phones
 from bot.gateway.signing import key_of
 
-_MOST_SHOWN = 30
+_MOST_SHOWN = 15
 
 M = TypeVar("M", bound=BaseModel)
 

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
+from bot.core.states import MessageState
 from bot.demo.district import lazy
 
 
@@ -92,6 +93,19 @@ _WORDS = {
     "undelivered": lazy("Every text is reported as undelivered."),
     "refuse": lazy("Refused: %s."),
     "opted_out": lazy("Wants no texts: %s."),
+}
+
+# Where the program's texts stand, in words.
+STATES: Mapping[MessageState, str] = {
+    MessageState.queued: lazy("waiting"),
+    MessageState.sending: lazy("being sent"),
+    MessageState.accepted: lazy("taken by the gateway"),
+    MessageState.delivered: lazy("delivered"),
+    MessageState.undelivered: lazy("not delivered"),
+    MessageState.unknown: lazy("never reported"),
+    MessageState.failed: lazy("refused by the gateway"),
+    MessageState.expired: lazy("too late to send"),
+    MessageState.cancelled: lazy("withdrawn"),
 }
 
 
