@@ -44,9 +44,15 @@ class Known:
 
 
 def facts_of(
-    pair: Pair, baby: Baby, now: datetime, known: Known, *, silence: bool = False
+    pair: Pair,
+    baby: Baby,
+    now: datetime,
+    known: Known,
+    *,
+    silence: bool = False,
+    without: frozenset[str] = frozenset(),
 ) -> dict[str, object]:
-    """What triage looks at for `baby` at `now`.
+    """What triage looks at for `baby` at `now`, leaving out the answers and signs `without`.
 
     The row of unanswered check-ins is a fact only when `silence` is being judged: an answer just given
     ends it. What a person saw and weighed is judged once, when it is recorded, and for a day with what she
@@ -55,7 +61,7 @@ def facts_of(
     standing = [
         answer
         for answer in pair.answers
-        if answer.superseded_by is None and answer.baby in (None, baby.ordinal)
+        if answer.superseded_by is None and answer.baby in (None, baby.ordinal) and answer.key not in without
     ]
     told = [answer for answer in standing if known.is_answer(answer.key)]
     signs = [answer for answer in standing if known.is_sign(answer.key) and answer.high]

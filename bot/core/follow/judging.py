@@ -11,34 +11,59 @@ from bot.core.facts_read import facts_from_json
 from bot.core.follow.draft import Draft
 from bot.core.follow.events import Judged
 from bot.core.outbox import Priority
+from bot.core.pair import Baby
 from bot.core.pair_facts import facts_of
 from bot.core.states import Urgency
-from bot.core.triage import triage
+from bot.core.triage import Verdict, triage
 
 # A worried mother may write the same danger five times in a minute: one text with what to do serves her,
 # and it is said again when she still writes half an hour later. Common practice, no source.
 ADVICE_AGAIN = timedelta(minutes=30)
 
 
-def judge(draft: Draft, *, inbound: UUID | None = None, silence: bool = False, leave: str = "") -> list[News]:
+def judge(
+    draft: Draft,
+    *,
+    told: frozenset[str] | None = None,
+    inbound: UUID | None = None,
+    silence: bool = False,
+    leave: str = "",
+) -> list[News]:
     """Run triage for each living baby with its mother's facts, after a death for the mother; keep each run.
 
-    Gives what holds now, gravest first, except the rules of the ladder `leave`. A finding about the mother is
-    one finding, not one a baby.
+    Gives what holds now, gravest first, except the rules of the ladder `leave`. Of a reply (`told` are the
+    keys of what was said) or a silence only what would not hold without it: yesterday's danger is not brought
+    by today's 'six'. A finding about the mother is one finding, not one a baby.
     """
     news: dict[tuple[str, int | None], News] = {}
     for baby in draft.pair.living or draft.pair.babies[:1]:
-        told = facts_of(draft.pair, baby, draft.now, draft.content.known, silence=silence)
-        verdict = triage(facts_from_json(told, draft.content.rules.vocabulary), draft.content.rules)
+        facts, verdict = _triage(draft, baby, silence=silence)
         key = f"judged:{baby.ordinal}:{draft.now.isoformat()}:{inbound or ''}"
-        draft.effects.append(Judged(key, baby.ordinal, told, verdict))
+        draft.effects.append(Judged(key, baby.ordinal, facts, verdict))
+        is_part = silence or told is not None
+        held = _held_without(draft, baby, told or frozenset()) if is_part and verdict.fired else frozenset()
         for finding in verdict.fired:
             rule = draft.content.rules.rule(finding.rule)
             about = None if finding.subject == "mother" else baby.ordinal
-            if rule is not None and rule.ladder != leave and (about is None or draft.pair.living):
+            is_left = rule is None or rule.ladder == leave or finding.rule in held
+            if not is_left and (about is None or draft.pair.living):
                 item = News(finding.rule, about, finding.urgency, inbound)
                 news[item.rule, item.baby] = item
     return sorted(news.values(), key=lambda item: -item.urgency)
+
+
+def _triage(
+    draft: Draft, baby: Baby, *, silence: bool = False, without: frozenset[str] = frozenset()
+) -> tuple[dict[str, object], Verdict]:
+    rules, known = draft.content.rules, draft.content.known
+    facts = facts_of(draft.pair, baby, draft.now, known, silence=silence, without=without)
+    return facts, triage(facts_from_json(facts, rules.vocabulary), rules)
+
+
+def _held_without(draft: Draft, baby: Baby, told: frozenset[str]) -> frozenset[str]:
+    """The rules that would hold had she not said this, or not been silent."""
+    _, verdict = _triage(draft, baby, without=told)
+    return frozenset(finding.rule for finding in verdict.fired)
 
 
 def raise_and_advise(draft: Draft, news: Sequence[News], once: str, *, of_baby: bool = True) -> bool:

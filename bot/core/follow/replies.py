@@ -118,13 +118,15 @@ def _judge(draft: Draft, event: ReplyRead) -> bool:
     """Triage what is known now, a partial check-in too. Gives whether she was told what to do."""
     question = find_question(draft.pair, event.question)
     first_asking = question is not None and question.asked_again_at is None
-    news = judge(draft, inbound=event.inbound, leave=ASK_FIRST if first_asking else "")
+    told = frozenset(event.reading.danger_signs) | frozenset(event.reading.answers if event.sure else ())
+    leave = ASK_FIRST if first_asking else ""
+    news = judge(draft, told=told, inbound=event.inbound, leave=leave) if told else []
     bereaved = event.reading.intent is Intent.BEREAVED
-    told = raise_and_advise(draft, news, f"reply:{event.inbound}", of_baby=not bereaved)
+    is_advised = raise_and_advise(draft, news, f"reply:{event.inbound}", of_baby=not bereaved)
     if event.reading.danger_signs and not news:
         # A sign that no rule knows is still a sign: a person reads it today.
         draft.occasion("reply_to_read", inbound=event.inbound)
-    return told
+    return is_advised
 
 
 def _bring_to_person(draft: Draft, event: ReplyRead) -> bool:

@@ -102,7 +102,7 @@ def _enter_answers(draft: Draft, action: act.EnterAnswers, by: UUID) -> None:
             Answer(made, key, action.baby, low, high, draft.now, question.id if question else None, by=by),
         )
     draft.note("answers", after=", ".join(sorted(told)), by=by)
-    draft.raise_news(judge(draft))
+    draft.raise_news(judge(draft, told=frozenset(told)))
     item = draft.pair.open_escalation
     if item is not None and item.spoken_at is None:
         draft.put_escalation(replace(item, spoken_at=draft.now))

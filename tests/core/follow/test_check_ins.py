@@ -7,6 +7,7 @@ from datetime import timedelta
 
 import pytest
 
+from bot.core.follow.events import Close, Take
 from bot.core.states import CheckInState, MessageState, QuestionState, Urgency
 from tests.support.life import Life, a_life
 from tests.support.pairs import a_pair, an_id
@@ -109,3 +110,17 @@ def test_twins_are_asked_one_number_for_the_one_that_has_less() -> None:
     life.reply("5")
     assert life.item is not None
     assert {finding.baby for finding in life.item.findings} == {1, 2}
+
+
+def test_an_old_danger_is_not_brought_again_by_a_later_answer(day_2: Life) -> None:
+    day_2.reply("his skin is yellow")
+    assert day_2.item is not None
+    brought = {finding.rule: finding.inbound for finding in day_2.item.findings}
+    day_2.answer("9", "4")
+    assert {f.rule: f.inbound for f in day_2.item.findings if f.rule in brought} == brought
+
+
+def test_what_a_person_closed_is_not_raised_again_by_an_answer_about_something_else(day_2: Life) -> None:
+    day_2.reply("his skin is yellow").staff(Take()).staff(Close("looked at, sent to the clinic"))
+    day_2.answer("9", "4")
+    assert day_2.item is None
