@@ -56,6 +56,7 @@ def sides() -> Iterator[tuple[Hooks, str]]:
 def hooks(sides: tuple[Hooks, str]) -> Hooks:
     hooks, standin = sides
     set_faults(standin)
+    until(lambda: asked(standin, "/counts")["waiting"] == 0)  # reports of the test before this one
     hooks.taken.clear()
     hooks.ids.clear()
     return hooks
