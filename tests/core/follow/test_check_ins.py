@@ -124,3 +124,9 @@ def test_what_a_person_closed_is_not_raised_again_by_an_answer_about_something_e
     day_2.reply("his skin is yellow").staff(Take()).staff(Close("looked at, sent to the clinic"))
     day_2.answer("9", "4")
     assert day_2.item is None
+
+
+def test_a_danger_is_one_matter_for_a_person_and_one_text_to_her(day_2: Life) -> None:
+    day_2.reply("his skin is yellow and he cries a lot")
+    assert {rule.partition("-")[0] for rule in day_2.rules} == {"jaundice"}
+    assert [text for text in day_2.new_texts if not text.startswith("ask-")] == ["advice-same-day"]
