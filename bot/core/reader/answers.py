@@ -20,6 +20,7 @@ NAPPIES = ("wet_nappies", "dirty_nappies")
 DANGER_QUESTIONS = {"worry": ("baby", "mother"), "baby_danger": ("baby",), "mother_danger": ("mother",)}
 _WORDED = ("yes", "no", "none", "not_yet", "vague", "dont_know")
 _WHOLE_DAYS = {"before", "today"}  # not parts of the day asked about
+_COURTESY = ("thanks.courtesy", "thanks.thanks")
 _ITEM_GROUPS = ("nouns", "says", "answers", "dayparts")
 
 
@@ -397,7 +398,9 @@ def _bare(
         kinds = ("count", "scale", "any")
         number = left[0].kind in kinds and any(i.quantity for i in bare)
         chosen = [i for i in bare if bool(i.quantity) == number]
-        if chosen:
+        if chosen and left[0].kind == "count" and chosen[0].kind == "no" and not _stands_alone(scan, chosen[0]):
+            result.reasons.add(Reason.NO_VALUE)  # 'no, all is well' counts nothing
+        elif chosen:
             _settle(scan, left[0], chosen, result)
         elif left[0].kind == "yes_no" and len(bare) == 1:
             _figure_for_truth(scan, left[0], bare[0], result)
@@ -412,6 +415,13 @@ def _bare(
         result.reasons.add(Reason.SEVERAL_READINGS)
     else:
         _one_word_for_all(scan, split, left, result)
+
+
+def _stands_alone(scan: Scan, item: Item) -> bool:
+    """Tell whether a reply says nothing else, but for courtesy."""
+    covered = {i for f in scan.found if f.label in _COURTESY for i in range(f.start, f.end)}
+    covered.update(range(item.start, item.end))
+    return all(token.kind != "word" or i in covered for i, token in enumerate(scan.tokens))
 
 
 def _figure_for_truth(scan: Scan, question: Question, item: Item, result: Answered) -> None:

@@ -28,9 +28,11 @@ def wishes(scan: Scan, after_feeding_question: bool, lexicon: Lexicon) -> Wishes
     sentences = _plain(scan, "intents.opt_out")
     unsure = _stated(scan, "intents.opt_out_unsure") + [f for f in _stated(scan, "intents.opt_out") if f not in sentences]
     opt_out: OptOut = "no"
-    if keyword and local and after_feeding_question:
+    if sentences:
+        opt_out = "yes"  # it says that the messages are meant
+    elif keyword and local and after_feeding_question:
         opt_out = "unsure"
-    elif keyword or sentences:
+    elif keyword:
         opt_out = "yes"
     elif unsure or _keyword_in_sentence(scan, lexicon):
         opt_out = "unsure"
