@@ -106,7 +106,7 @@ def hour_words(spec: ContactSpec) -> str:
 def content_words(spec: ContactSpec) -> str:
     """Say what a contact asks or says."""
     if spec.kind is ContactKind.check_in:
-        return ", ".join(answer_label(question) for question in spec.questions)
+        return _(", ").join(answer_label(question) for question in spec.questions)
     return _(TEXTS.get(spec.text, spec.text))
 
 
