@@ -128,7 +128,7 @@ def test_sites_outside_the_form_stay_with_their_people(office: Ward, visit: Open
     with office.store.read() as conn:
         found = {p.login: p for p in people(conn, viewer(office, "root", Role.admin))}["njeri"]
 
-    assert (found.role, found.sites) == (Role.lead, {far.id, office.sites["lakeside"].id})
+    assert (found.role, found.sites) == (Role.lead, frozenset({far.id, office.sites["lakeside"].id}))
 
 
 def test_a_day_is_closed_and_opened_again(office: Ward, visit: Opening) -> None:
