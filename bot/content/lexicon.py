@@ -41,6 +41,7 @@ class _Numbers(_Strict):
 class _Letters(_Strict):
     joined_before: Phrases = Field(default_factory=list)
     dropped_before: Phrases = Field(default_factory=list)
+    around: list[tuple[str, str, str]] = Field(default_factory=list)
 
 
 def _section(name: str, fields: str) -> type[_Strict]:
@@ -52,7 +53,7 @@ def _section(name: str, fields: str) -> type[_Strict]:
 
 
 _Lists = _section(
-    "_Lists", "baby pronoun mother mother_named other other_child messages very breast milk not be feed fed hot cold person food"
+    "_Lists", "baby pronoun mother possessive mother_named other other_child messages very breast milk not be feed fed hot cold person food"
 )
 _Amounts = _section(
     "_Amounts",
@@ -235,6 +236,7 @@ def _as_file(entry: _Language) -> LexiconFile:
         never_numbers=n.never,
         joined_before=entry.letters.joined_before,
         dropped_before=entry.letters.dropped_before,
+        around=entry.letters.around,
         lists=entry.lists.model_dump(),  # type: ignore[attr-defined]
         phrases=phrases,
         signs=[

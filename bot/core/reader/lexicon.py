@@ -57,6 +57,7 @@ class LexiconFile:
     never_numbers: Sequence[str]
     joined_before: Sequence[str]
     dropped_before: Sequence[str]
+    around: Sequence[tuple[str, str, str]]  # 'not' written before and after a verb, and the word for it
     lists: Mapping[str, Sequence[str]]
     phrases: Mapping[str, Sequence[str]]  # label such as 'amounts.about' -> phrases
     signs: Sequence[SignPhrases]
@@ -80,6 +81,7 @@ class Lexicon:
     sounds_like: Mapping[str, float]
     joined_before: tuple[str, ...]
     dropped_before: tuple[str, ...]
+    around: tuple[tuple[str, str, str], ...]
     keywords: Mapping[str, frozenset[str]]  # 'opt_out', 'opt_in' -> whole messages of this language
     symbols: Mapping[str, tuple[str, ...]]  # word -> what it can stand for in a phrase
     beginnings: Mapping[str, tuple[str, ...]]  # 'begin' of 'begin*' -> what it can stand for
@@ -116,6 +118,7 @@ def compile_lexicon(
         sounds_like={**(fallback.sounds_like if fallback else {}), **_folded(data.sounds_like)},
         joined_before=tuple(fold_words(p) for p in data.joined_before),
         dropped_before=tuple(sorted((fold_words(p) for p in data.dropped_before), key=len, reverse=True)),
+        around=tuple((fold_words(b), fold_words(a), fold_words(n)) for b, a, n in data.around),
         keywords={
             k: frozenset(fold_words(w) for w in data.phrases.get(f"keywords.{k}", ()))
             for k in ("opt_out", "opt_in")

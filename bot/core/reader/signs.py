@@ -52,8 +52,8 @@ def dangers(
     phrases = _phrases(scan) + _temperatures(scan, amounts)
     for f in phrases:
         name = f.label.partition(".")[2]
-        subject, named = _subject(scan, f)
         about = lexicon.about.get(_READINGS.get(name, name), {})
+        subject, named = _subject(scan, f, "mother" in about)
         if subject and subject not in about and (named == "loosely" or name in lexicon.whoever):
             subject = None  # 'she has a headache' is the mother, 'I see yellow skin' the baby
         whose = subject or (open_about if open_about in about else None) or _default(about)
@@ -113,13 +113,15 @@ _PEOPLE = {"baby": "baby", "pronoun": "pronoun", "mother": "mother", "mother_nam
            "other_child": "other"}  # fmt: skip
 
 
-def _subject(scan: Scan, f: Found) -> tuple[str | None, str]:
+def _subject(scan: Scan, f: Found, hers: bool) -> tuple[str | None, str]:
     """Whose danger it is: named in the phrase, else nearest before it in the sentence, else after it.
 
     Returns the person and 'yes' (named), 'loosely' (by a pronoun), 'other' (somebody else) or 'no'.
     """
     begin, end = scan.sentence(f.start)
     people = _people(scan, begin, end)
+    if not hers:  # in 'refuses my breast' her 'my' tells nothing
+        people = [p for p in people if scan.from_(p.start, "list.possessive") != p.end]
     inside = [p for p in people if f.start <= p.start and p.end <= f.end]
     before = [p for p in people if p.start < f.start]
     after = [p for p in people if p.start >= f.end]

@@ -183,7 +183,8 @@ def _resolve(raw: str, lexicon: Lexicon, mixed: bool, guess: bool) -> list[Piece
     for form in _forms(word):
         if _is_known(form, lexicon):
             return [_piece(form, lexicon, 0, whole)]
-    for attempt in (_cut_particles, _cut_apart) if not mixed else (_cut_particles, _cut_mixed, _cut_apart):
+    attempts = (_cut_particles, _cut_around, _cut_mixed, _cut_apart)
+    for attempt in attempts if mixed else (_cut_particles, _cut_around, _cut_apart):
         pieces = attempt(word, whole, lexicon)
         if pieces:
             return pieces
@@ -236,6 +237,18 @@ def _bare(word: str, lexicon: Lexicon) -> str | None:
         if word.startswith(particle) and len(rest) >= 2 and _is_known(rest, lexicon):
             return rest
     return None
+
+
+def _cut_around(word: str, whole: int, lexicon: Lexicon) -> list[Piece]:
+    """Some languages write 'not' around the verb: it becomes a word of its own before it."""
+    for before, after, negation in lexicon.around:
+        inner = word[len(before) : len(word) - len(after)]
+        if word.startswith(before) and word.endswith(after) and len(inner) >= 2:
+            bare = _bare(inner, lexicon)
+            if bare:
+                cut = len(before)
+                return [_piece(negation, lexicon, 0, cut), _piece(bare, lexicon, cut, whole)]
+    return []
 
 
 def _cut_mixed(word: str, whole: int, lexicon: Lexicon) -> list[Piece]:
