@@ -10,6 +10,7 @@ import pytest
 from sqlalchemy import select
 
 from bot.core.pair import Pair
+from bot.core.reader import read
 from bot.core.states import InboundState, Texting, Urgency
 from bot.gateway.memory import MemoryGateway
 from bot.store import tables as t
@@ -101,15 +102,12 @@ def test_a_danger_from_a_number_nobody_knows_opens_an_item_of_its_own(service):
 def test_a_reply_that_makes_the_program_fail_is_set_aside_for_a_person_and_the_rest_is_read(
     service, monkeypatch
 ):
-    import bot.steps.replies as steps
-
     def broken(text, *args):
         if "boom" in text:
             raise RuntimeError("a fault in the reader")
         return read(text, *args)
 
-    read = steps.read
-    monkeypatch.setattr(steps, "read", broken)
+    monkeypatch.setattr("bot.steps.replies.read", broken)
     amina, betty = named("Amina", AMINA), named("Betty", BETTY)
     service.enrol([amina, betty])
     service.now = DISCHARGED.replace(day=4, hour=8, minute=30)
