@@ -1,4 +1,4 @@
-"""The content that ships with the program, loaded and checked once: texts, words, questions, rules, schedules."""
+"""The content that ships with the program, loaded and checked once."""
 
 from __future__ import annotations
 

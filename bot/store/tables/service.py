@@ -74,7 +74,7 @@ class _Edition(TypedColumns):
     effective_from: Column[datetime] = Column(Instant, nullable=False)
     by: Column[UUID | None] = maybe_link("staff")
     at: Column[datetime] = Column(Instant, nullable=False)
-    why: Column[str] = Column(Text, nullable=False)  # the publisher's reason, about content, never about a pair
+    why: Column[str] = Column(Text, nullable=False)  # about content, never about a pair
 
 
 class _Setting(TypedColumns):
