@@ -7,6 +7,7 @@ from typing import Any
 
 import pytest
 
+from bot.content.factory import rules_body, rules_of
 from bot.content.rules import load_occasions, load_rules, rules_from
 from bot.content.source import content_root
 from bot.core.errors import Invalid
@@ -147,3 +148,10 @@ def test_a_file_that_is_not_toml_is_refused_by_name(tmp_path):
     with pytest.raises(Invalid) as refused:
         load_occasions(tmp_path)
     assert "occasions.toml" in str(refused.value)
+
+
+def test_rules_come_in_one_order_however_an_edition_kept_them():
+    body = rules_body()
+    turned = {name: dict(reversed(tables.items())) for name, tables in reversed(body["files"].items())}
+    known, stored = rules_of(body), rules_of({"facts": body["facts"], "files": turned})
+    assert [rule.id for rule in stored.rules] == [rule.id for rule in known.rules]
