@@ -1,7 +1,8 @@
 """The same events in three worlds: SQLite, PostgreSQL, and none at all. They must come to the same pairs and
 the same texts, and the promises must hold after each step.
 
-Few and short runs by default; DUNNOCK_WORLDS=200x60 tries 200 runs of up to 60 events each.
+Few and short runs by default, and the first failure is shown as it came; DUNNOCK_WORLDS=200x60 tries 200
+runs of up to 60 events each, and makes what fails as short as it can.
 """
 
 from __future__ import annotations
@@ -18,7 +19,7 @@ from typing import Any
 from uuid import UUID
 
 import pytest
-from hypothesis import HealthCheck, note, settings
+from hypothesis import HealthCheck, Phase, note, settings
 from hypothesis import strategies as st
 from hypothesis.stateful import (
     RuleBasedStateMachine,
@@ -51,6 +52,7 @@ from tests.support.postgres import Postgres
 from tests.support.pure_world import PureWorld
 from tests.support.service import Service
 
+_ASKED = "DUNNOCK_WORLDS" in os.environ
 RUNS, EVENTS = map(int, os.environ.get("DUNNOCK_WORLDS", "10x25").split("x"))
 
 PHONES = ("+447700900123", "+447700900124", "+447700900125")
@@ -60,6 +62,7 @@ REPLIES = (
     "wrong number", "my baby died", "please call me", "?", "asdf", "can I come on friday",
     "no, 9 feeds, 4 wet nappies", "لا", "نعم", "٨", "طفلي لا يرضع", "توقف", "شكرا", "رقم خطأ", "اتصلوا بي",
 )  # fmt: skip
+ANSWERS = ("no", "no", "8", "9", "4", "5", "many", "less than 6", "yes", "he is very hot", "لا", "٨")
 WHEN = (timedelta(minutes=7), timedelta(hours=1), timedelta(hours=6), timedelta(hours=30))
 
 
@@ -107,9 +110,11 @@ class Worlds(RuleBasedStateMachine):
 
     @initialize(data=st.data())
     def begin(self, data: st.DataObject) -> None:
-        for _ in range(data.draw(st.integers(1, 2))):
+        for _ in range(data.draw(st.integers(1, 3))):
             self._enrol(data)
         self._work()
+        for _ in range(data.draw(st.sampled_from([0, 3, 5, 8]))):
+            self.wait_for_the_next_timer()
 
     @precondition(lambda self: len(self.pure.pairs) < 4)
     @rule(data=st.data())
@@ -126,6 +131,9 @@ class Worlds(RuleBasedStateMachine):
         self.pure.enrol(pair)
 
     @rule()
+    def timer(self) -> None:
+        self.wait_for_the_next_timer()
+
     def wait_for_the_next_timer(self) -> None:
         due = self.pure.next_due()
         self._pass_by(max(timedelta(minutes=1), due - self.now) if due else timedelta(hours=1))
@@ -141,8 +149,9 @@ class Worlds(RuleBasedStateMachine):
         self._reply(phone, words)
 
     @precondition(lambda self: any(p.open_check_in for p in self.pure.pairs.values()))
-    @rule(words=st.sampled_from(REPLIES))
+    @rule(words=st.sampled_from(ANSWERS))
     def answer(self, words: str) -> None:
+        """Who has an open question answers it."""
         asked = sorted(p.mother.phone or "" for p in self.pure.pairs.values() if p.open_check_in)
         self._reply(asked[0], words)
 
@@ -258,7 +267,9 @@ class Worlds(RuleBasedStateMachine):
             for m in self.pure.texts.values()
         }
         for service in self.real:
-            assert service.pairs(ids) == expected
+            assert [_differs(*both) for both in zip(service.pairs(ids), expected, strict=True)] == [{}] * len(
+                ids
+            )
             assert _texts(service.store) == texts
 
     @invariant()
@@ -316,11 +327,11 @@ class Worlds(RuleBasedStateMachine):
 def _pairs(draw: st.DrawFn, number: int, now: datetime) -> Pair:
     """A pair that goes home now, born a day or two ago, with a phone of its own, a shared one, or none."""
     name = f"mother {number}"
-    born = now - timedelta(hours=draw(st.sampled_from([7, 31, 50])))
-    phone = draw(st.sampled_from([*PHONES, PHONES[0], None]))
-    texting = Texting.none if phone is None else Texting.unverified
-    if phone is not None and draw(st.integers(0, 5)) == 0:
-        texting = Texting.stopped
+    born = now - timedelta(hours=draw(st.sampled_from([31, 31, 7, 50])))
+    phone = draw(st.sampled_from([PHONES[0], PHONES[0], *PHONES, None]))
+    texting = draw(st.sampled_from([Texting.on, Texting.on, Texting.unverified, Texting.stopped]))
+    if phone is None:
+        texting = Texting.none
     mother = a_mother(
         id=an_id(name), name=name, phone=phone, texting=texting, language=draw(st.sampled_from(["en", "ar"]))
     )
@@ -381,6 +392,18 @@ def _result(deed: Callable[[], object]) -> str:
     return "done"
 
 
+def _differs(real: Pair, pure: Pair) -> dict[str, tuple[Any, Any]]:
+    """The fields in which two pairs differ, with what each has more."""
+    found = {}
+    for name in Pair.__dataclass_fields__:
+        mine, yours = getattr(real, name), getattr(pure, name)
+        if isinstance(mine, tuple) and mine != yours:
+            mine, yours = [x for x in mine if x not in yours], [x for x in yours if x not in mine]
+        if mine != yours:
+            found[name] = mine, yours
+    return found
+
+
 def _texts(store: Store) -> set[tuple[Any, ...]]:
     m = t.message.c
     wanted = select(m.id, m.enrolment, m.once_key, m.text_key, m.state, m.send_after, m.sent_at)
@@ -419,6 +442,7 @@ def test_sqlite_postgresql_and_the_pure_transition_live_the_same_lives(
             settings=settings(
                 max_examples=RUNS,
                 stateful_step_count=EVENTS,
+                phases=[phase for phase in Phase if _ASKED or phase is not Phase.shrink],
                 deadline=None,
                 suppress_health_check=list(HealthCheck),
             ),
