@@ -310,7 +310,8 @@ def serve() -> None:
     with patch.object(live_content, "rules_of", lambda body: remembered(json.dumps(body, sort_keys=True))):
         for line in sys.stdin:
             order = Order(**json.loads(line))
-            rider = riders.setdefault(order.url.partition(":")[0], Rider(order.url))
+            engine = order.url.partition(":")[0]
+            rider = riders[engine] = riders.get(engine) or Rider(order.url)
             if order.die_at is None:
                 points, status = Points(None), 0
                 carry_out(order, points, rider)
