@@ -228,13 +228,13 @@ def _times(
     until = due + spec.valid_for
     begins = out_of_quiet(max(due, start.known_at), schedule, tz)
     if not keeps:  # a question or reminder belongs to its own day
-        until = min(until, _quiet_after(begins, schedule, tz))
+        until = min(until, quiet_after(begins, schedule, tz))
     if start.over_at is not None:
         until = min(until, start.over_at)
     return (begins, until) if begins < until else None
 
 
-def _quiet_after(instant: datetime, schedule: Schedule, tz: ZoneInfo) -> datetime:
+def quiet_after(instant: datetime, schedule: Schedule, tz: ZoneInfo) -> datetime:
     """Give when quiet hours next begin, or the end of time when there are none."""
     if schedule.quiet_from == schedule.quiet_until:
         return datetime.max.replace(tzinfo=UTC)

@@ -18,7 +18,7 @@ from bot.core.follow.events import Ask, Book, Cancel, Effect, Note, Raise, Say
 from bot.core.outbox import Priority
 from bot.core.pair import CheckIn, Escalation, Pair, Question, Review
 from bot.core.pair_facts import Known
-from bot.core.plan import Planned, left, next_of, out_of_quiet, planned
+from bot.core.plan import Planned, left, next_of, out_of_quiet, planned, quiet_after
 from bot.core.schedule import Schedule
 from bot.core.states import EscalationState, Urgency
 from bot.core.triage_rules import Occasion, RuleSet
@@ -96,15 +96,22 @@ class Draft:
     ) -> None:
         """A text of the programme. Answers to her and dangers go at once; the rest keeps quiet hours."""
         at_once = priority in (Priority.go_now, Priority.answer)
-        after = self.now if at_once else out_of_quiet(self.now, self.content.schedule, self.pair.tz)
         life = GO_NOW_EXPIRES if priority is Priority.go_now else ANSWER_EXPIRES
+        after, until = (self.now, self.now + life) if at_once else self.by_day(self.now + life)
         self.effects.append(
-            Say(once_key, text_key, self.values() | dict(values or {}), priority, after, after + life)
+            Say(once_key, text_key, self.values() | dict(values or {}), priority, after, until)
         )
+
+    def by_day(self, until: datetime) -> tuple[datetime, datetime]:
+        """From when and until when a text that she did not ask for may go: never into quiet hours, however
+        long a sender was down."""
+        schedule, tz = self.content.schedule, self.pair.tz
+        after = out_of_quiet(self.now, schedule, tz)
+        return after, min(max(until, after + ANSWER_EXPIRES), quiet_after(after, schedule, tz))
 
     def ask(self, once_key: str, text_key: str, question: UUID, *, answering: bool, until: datetime) -> None:
         """A question. One that follows her reply is an answer to her; a first one keeps quiet hours."""
-        after = self.now if answering else out_of_quiet(self.now, self.content.schedule, self.pair.tz)
+        after, until = (self.now, until) if answering else self.by_day(until)
         priority = Priority.answer if answering else Priority.rest
         self.effects.append(Ask(once_key, text_key, self.values(), priority, after, until, question))
 

@@ -8,7 +8,6 @@ from bot.core.follow.draft import Draft
 from bot.core.follow.events import Enrolled, Say
 from bot.core.follow.reviews import book_first
 from bot.core.outbox import Priority
-from bot.core.plan import out_of_quiet
 from bot.core.states import Texting
 
 # The practice text is worth answering while she is still near the ward or just home.
@@ -20,6 +19,7 @@ def enrolled(draft: Draft, event: Enrolled) -> None:
     draft.note("enrolment", after=draft.pair.state.value, why="enrolled")
     book_first(draft)
     if draft.pair.mother.texting is Texting.unverified:
-        at = draft.now if event.bedside else out_of_quiet(draft.now, draft.content.schedule, draft.pair.tz)
+        until = draft.now + PRACTICE_EXPIRES
+        at, until = (draft.now, until) if event.bedside else draft.by_day(until)
         priority = Priority.answer if event.bedside else Priority.rest
-        draft.effects.append(Say("practice", "practice", draft.values(), priority, at, at + PRACTICE_EXPIRES))
+        draft.effects.append(Say("practice", "practice", draft.values(), priority, at, until))

@@ -220,11 +220,11 @@ def _record_death(draft: Draft, action: act.RecordDeath, by: UUID) -> None:
     if babies == draft.pair.babies:
         raise Conflict("This death is recorded already.")
     draft.set(babies=babies)
-    draft.cancel("all", "a death was recorded")
-    drop_check_in(draft)
     draft.note("baby", "living", "died", by=by)
     if not draft.pair.living:
         _finish(draft, act.Finish("baby_died"), by)
+    elif draft.pair.state is not EnrolmentState.held:
+        hold(draft, "a death was recorded", by)  # one twin lost: a person decides before any further text
 
 
 def _finish(draft: Draft, action: act.Finish, by: UUID) -> None:

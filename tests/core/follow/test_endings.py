@@ -154,12 +154,13 @@ def test_nobody_is_followed_again_whose_baby_has_died(day_2: Life) -> None:
         day_2.staff(Resume())
 
 
-def test_after_one_twin_died_the_other_is_followed_alone() -> None:
+def test_after_one_twin_died_a_person_decides_before_any_text_then_the_other_is_followed() -> None:
     life = twins().wake_until("day-2")
     life.staff(RecordDeath(1))
     assert life.withdrawn == ["all"]
     assert [baby.ordinal for baby in life.pair.living] == [2]
-    life.wake_until("day-3").reply("no")
+    assert life.pair.state is EnrolmentState.held
+    life.staff(Resume()).wake_until("day-3").reply("no")
     assert life.new_texts == ["ask-wet_nappies"]
 
 
