@@ -53,19 +53,25 @@ def _section(name: str, fields: str) -> type[_Strict]:
 
 
 _Lists = _section(
-    "_Lists", "baby pronoun mother possessive mother_named other other_child messages very breast milk not be feed fed hot cold person food"
+    "_Lists",
+    "baby pronoun mother possessive mother_named other other_child messages very breast milk not be feed "
+    "fed hot cold person food",
 )
 _Amounts = _section(
     "_Amounts",
-    "about about_after more_than at_least or_more and_more less_than at_most or_less and_less between to or and plus "
-    "out_of and_half times every every_hour hourly per_hour than_before clock_before clock_after day_number old temperature weight money "
+    "about about_after more_than at_least or_more and_more less_than at_most or_less and_less between to or "
+    "and plus out_of and_half times every every_hour hourly per_hour than_before clock_before clock_after "
+    "day_number old temperature weight money "
     "money_after",
 )
 _Units = _section("_Units", "hour minute day weight volume temperature fahrenheit other")
 _Nouns = _section("_Nouns", "feeds wet_nappies dirty_nappies nappies pain other_food")
 _Answers = _section("_Answers", "yes no plain_no none not_yet vague dont_know")
 _Dayparts = _section("_Dayparts", "day night morning afternoon evening since before today")
-_Frame = _section("_Frame", "not no after_no not_think not_after free_of transparent if asks past over for_mother and correction")
+_Frame = _section(
+    "_Frame",
+    "not no after_no not_think not_after free_of transparent if asks past over for_mother and correction",
+)
 _Harmless = _section("_Harmless", "figurative baby_is_well")
 _Concern = _section("_Concern", "danger content other_day")
 _Intents = _section("_Intents", "bereaved wrong_number call_me opt_out opt_out_unsure opt_in")
@@ -139,8 +145,8 @@ class _Signs(_Strict):
 
 
 _SECTIONS = (
-    "amounts", "units", "nouns", "answers", "dayparts", "frame", "harmless", "concern", "intents", "not_intents",
-    "keywords", "thanks", "ordinary",
+    "amounts", "units", "nouns", "answers", "dayparts", "frame", "harmless", "concern", "intents",
+    "not_intents",    "keywords", "thanks", "ordinary",
 )  # fmt: skip
 
 
@@ -198,16 +204,22 @@ def _faults(
 ) -> list[Problem]:
     """What the shape alone cannot show: unknown questions and signs, a sign under the wrong person."""
     problems = [
-        Problem(f"{path.name}: says.{q}", "no such question in questions.toml") for q in entry.says if q not in questions
+        Problem(f"{path.name}: says.{q}", "no such question in questions.toml")
+        for q in entry.says
+        if q not in questions
     ]
     if entry.language != path.stem:
         problems.append(Problem(f"{path.name}: language", f"must be '{path.stem}', like the file's name"))
     for sign in entry.sign:
         for person, sign_id in sign.about.items():
             if sign_id not in signs:
-                problems.append(Problem(f"{path.name}: sign {sign.name}", f"'{sign_id}' is not in signs.toml"))
+                problems.append(
+                    Problem(f"{path.name}: sign {sign.name}", f"'{sign_id}' is not in signs.toml")
+                )
             elif signs[sign_id].subject != person:
-                problems.append(Problem(f"{path.name}: sign {sign.name}", f"'{sign_id}' is not a sign of the {person}"))
+                problems.append(
+                    Problem(f"{path.name}: sign {sign.name}", f"'{sign_id}' is not a sign of the {person}")
+                )
     return problems
 
 

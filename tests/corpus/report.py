@@ -1,7 +1,8 @@
 """How well the reader reads the corpus: `python -m tests.corpus.report [en|ar] [--failures]`.
 
-Prints, for each language and half, the confusion table of intents and the figures with their 95% bounds (Wilson).
---failures lists what fails in the halves for tuning; those kept for measuring are never listed one by one.
+Prints, for each language and half, the confusion table of intents and the figures with their 95% bounds
+(Wilson). --failures lists what fails in the halves for tuning; those kept for measuring are never listed
+one by one.
 """
 
 import json
@@ -90,7 +91,9 @@ def _count(figures: Figures, got: dict[str, Any], expected: list[dict[str, Any]]
     figures.count("not silently wrong", not (differs and not got["needs_person"]))
     if all(e["danger_signs"] for e in expected):
         figures.count("danger reaches a person", got["needs_person"])
-        figures.count("danger named", any(set(got["danger_signs"]) >= set(e["danger_signs"]) for e in expected))
+        figures.count(
+            "danger named", any(set(got["danger_signs"]) >= set(e["danger_signs"]) for e in expected)
+        )
     permitted = {s for e in expected for s in e["danger_signs"]}
     for sign in got["danger_signs"]:
         figures.count("named danger is there", sign in permitted)

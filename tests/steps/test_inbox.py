@@ -8,7 +8,7 @@ from datetime import timedelta
 import pytest
 
 from bot.core.errors import Conflict, Invalid, NotAllowed, NotFound
-from bot.core.follow.events import Close, EnterAnswers, Take, Write
+from bot.core.follow.events import Action, Close, EnterAnswers, Take, Write
 from bot.core.states import EscalationState
 from bot.steps.inbox import act, record_review
 from bot.store.engine import Store
@@ -32,7 +32,7 @@ def viewer_of(ward: Ward, login: str, *codes: str) -> Viewer:
 def test_what_she_said_and_the_end_of_the_item_are_stored_together(ward, content):
     pair = ward.writes(ward.enrol("Amina"), "he is very hot", before=MINUTE)
     njeri = viewer_of(ward, "njeri")
-    deeds = [Take(), EnterAnswers({"feeds": (9.0, 9.0)}), Close("advised")]
+    deeds: list[Action] = [Take(), EnterAnswers({"feeds": (9.0, 9.0)}), Close("advised")]
     after = act(ward.store, content, njeri, pair.id, deeds, ward.now)
     assert ward.load(pair.id) == after
     assert after.open_escalation is None

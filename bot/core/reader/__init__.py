@@ -1,7 +1,8 @@
 """Reading replies: the text of one SMS and what was asked go in, a Reading comes out.
 
-The way of a text: `text` folds it, `tokens` cuts it, `phrases` finds every phrase of the language, `numbers` reads
-amounts, `signs` danger signs, `intents` wishes; `answers` gives amounts to questions, `reading` decides.
+The way of a text: `text` folds it, `tokens` cuts it, `phrases` finds every phrase of the language,
+`numbers` reads amounts, `signs` danger signs, `intents` wishes; `answers` gives amounts to questions,
+`reading` decides.
 """
 
 from bot.core.reader.lexicon import Lexicon, LexiconFile, Question, compile_lexicon

@@ -1,8 +1,8 @@
 """Which amount, yes or no answers which question.
 
-In go a Scan with its amounts and dangers and the questions asked, out come answers by question id. A noun beside an
-amount decides first ('6 wet'); bare answers go by the order asked, and only when their number matches. What can be
-read two ways is no answer, or an answer that a person must see.
+In go a Scan with its amounts and dangers and the questions asked, out come answers by question id. A noun
+beside an amount decides first ('6 wet'); bare answers go by the order asked, and only when their number
+matches. What can be read two ways is no answer, or an answer that a person must see.
 """
 
 import math
@@ -12,8 +12,8 @@ from dataclasses import dataclass, field
 from bot.core.reader.lexicon import Lexicon, Question
 from bot.core.reader.numbers import Quantity
 from bot.core.reader.scan import Scan
-from bot.core.reader.tokens import Token
 from bot.core.reader.signs import DENIED, PRESENT, Dangers
+from bot.core.reader.tokens import Token
 from bot.core.reader.types import Amount, Match, Reason
 
 NAPPIES = ("wet_nappies", "dirty_nappies")
@@ -26,7 +26,7 @@ _ITEM_GROUPS = ("nouns", "says", "answers", "dayparts")
 
 @dataclass(slots=True)
 class Item:
-    """A piece of a reply that can answer: an amount, a noun (question or 'nappies'), a statement, yes, no ..."""
+    """A piece of a reply that can answer: an amount, a noun (a question's or 'nappies'), a yes, a no ..."""
 
     kind: str
     start: int
@@ -147,9 +147,18 @@ def _corrected(items: list[Item], asked: int, result: Answered) -> list[Item]:
         following = next((i for i in items[n + 1 :] if i.kind not in ("break", "and", "no")), None)
         earlier = next((k for k in reversed(kept) if k.kind in ("amount", "no", "yes", "none")), None)
         corrects = item.kind == "correction" or (
-            item.kind == "no" and asked == 1 and earlier is not None and earlier.kind == "amount" and _alone(items, n)
+            item.kind == "no"
+            and asked == 1
+            and earlier is not None
+            and earlier.kind == "amount"
+            and _alone(items, n)
         )
-        if corrects and earlier is not None and following is not None and following.kind in ("amount", "no", "none"):
+        if (
+            corrects
+            and earlier is not None
+            and following is not None
+            and following.kind in ("amount", "no", "none")
+        ):
             kept.remove(earlier)
             result.notes.add("corrected")
         elif item.kind != "correction":
@@ -321,7 +330,12 @@ def _sum(values) -> float | None:  # type: ignore[no-untyped-def]
 
 def _single(q: Quantity, question: Question, result: Answered) -> Amount | None:
     """One amount as this question takes it; None when it can be read in two ways."""
-    if len(q.parts) == 2 and q.sep == "/" and question.kind == "scale" and q.parts[1] == question.max_plausible:
+    if (
+        len(q.parts) == 2
+        and q.sep == "/"
+        and question.kind == "scale"
+        and q.parts[1] == question.max_plausible
+    ):
         return Amount(q.parts[0], q.parts[0])
     if q.sep in (",", "/") and not (question.kind == "scale" and len(q.parts) == 2 and q.sep == ","):
         return None
@@ -386,9 +400,7 @@ def _statements(scan: Scan, items: list[Item], asked: Sequence[Question], result
             result.matches.append(scan.match(i.start, i.end, question.id))
 
 
-def _bare(
-    scan: Scan, bare: list[Item], left: list[Question], counted: bool, result: Answered
-) -> None:
+def _bare(scan: Scan, bare: list[Item], left: list[Question], counted: bool, result: Answered) -> None:
     """Answers without a noun: to the one question left, or in the order asked when there are as many."""
     if counted and not left and any(i.quantity for i in bare) and not _repeats(bare, result):
         result.reasons.add(Reason.SEVERAL_READINGS)  # a number too many
@@ -398,7 +410,12 @@ def _bare(
         kinds = ("count", "scale", "any")
         number = left[0].kind in kinds and any(i.quantity for i in bare)
         chosen = [i for i in bare if bool(i.quantity) == number]
-        if chosen and left[0].kind == "count" and chosen[0].kind == "no" and not _stands_alone(scan, chosen[0]):
+        if (
+            chosen
+            and left[0].kind == "count"
+            and chosen[0].kind == "no"
+            and not _stands_alone(scan, chosen[0])
+        ):
             result.reasons.add(Reason.NO_VALUE)  # 'no, all is well' counts nothing
         elif chosen:
             _settle(scan, left[0], chosen, result)
@@ -443,7 +460,9 @@ def _split_parts(bare: list[Item], count: int) -> list[Item]:
     split: list[Item] = []
     for item in bare:
         parts = item.quantity.parts if item.quantity else ()
-        split += [Item("amount", item.start, item.end, Quantity(p, p, item.start, item.end)) for p in parts] or [item]
+        split += [
+            Item("amount", item.start, item.end, Quantity(p, p, item.start, item.end)) for p in parts
+        ] or [item]
     return split if len(split) == count else bare
 
 

@@ -23,10 +23,12 @@ class Wishes:
 
 
 def wishes(scan: Scan, after_feeding_question: bool, lexicon: Lexicon) -> Wishes:
-    """All wishes in a reply. A keyword must be the whole message, but for courtesy and words for 'messages'."""
+    """All wishes in a reply. A keyword must be the whole message, but for courtesy and 'messages'."""
     keyword, local = _keyword(scan, "opt_out", lexicon)
     sentences = _plain(scan, "intents.opt_out")
-    unsure = _stated(scan, "intents.opt_out_unsure") + [f for f in _stated(scan, "intents.opt_out") if f not in sentences]
+    unsure = _stated(scan, "intents.opt_out_unsure") + [
+        f for f in _stated(scan, "intents.opt_out") if f not in sentences
+    ]
     opt_out: OptOut = "no"
     if sentences:
         opt_out = "yes"  # it says that the messages are meant
@@ -42,7 +44,7 @@ def wishes(scan: Scan, after_feeding_question: bool, lexicon: Lexicon) -> Wishes
         call_me=tuple(_plain(scan, "intents.call_me")),
         opt_out=opt_out,
         opt_in=_keyword(scan, "opt_in", lexicon)[0] or bool(_plain(scan, "intents.opt_in")),
-        stop_words=tuple([*sentences, *unsure]),
+        stop_words=(*sentences, *unsure),
     )
 
 
@@ -89,14 +91,17 @@ def _courtesy(scan: Scan, at: int, which: str) -> bool:
     if scan.tokens[at].text in ("stop", "start"):
         return False
     return any(
-        f.start <= at < f.end and f.label in ("thanks.courtesy", "keywords.beside", "thanks.thanks", "list.messages")
+        f.start <= at < f.end
+        and f.label in ("thanks.courtesy", "keywords.beside", "thanks.thanks", "list.messages")
         for f in scan.found
     )
 
 
 def _keyword_in_sentence(scan: Scan, lexicon: Lexicon) -> bool:
     """A keyword that is a whole sentence among others: '8. STOP'. Somebody asks what was meant."""
-    words = lexicon.keywords["opt_out"] | (lexicon.fallback.keywords["opt_out"] if lexicon.fallback else frozenset())
+    words = lexicon.keywords["opt_out"] | (
+        lexicon.fallback.keywords["opt_out"] if lexicon.fallback else frozenset()
+    )
     alone = [
         t.text
         for i, t in enumerate(scan.tokens)

@@ -1,7 +1,7 @@
 """What a language file says, made ready for reading.
 
-In goes a LexiconFile (the checked content of messages/lexicons/*.toml), out comes a Lexicon. English stands behind
-every language as its `fallback`: its words, numbers and phrases always work, and are compiled once.
+In goes a LexiconFile (the checked content of messages/lexicons/*.toml), out comes a Lexicon. English stands
+behind every language as its `fallback`: its words, numbers and phrases always work, and are compiled once.
 """
 
 from collections.abc import Mapping, Sequence
@@ -18,7 +18,7 @@ Subject = Literal["baby", "mother"]
 class Question:
     """What the reader must know of a question.
 
-    kind           count (whole, 0 up), scale (0 up, halves allowed), yes_no, any (whatever she answers counts)
+    kind           count (whole, 0 up), scale (0 up, halves allowed), yes_no, any (any answer counts)
     max_plausible  the largest number that can be true; above it the reply is read as impossible
     feeding        a bare local word for 'stop' may mean here that the baby stopped feeding
     """
@@ -45,7 +45,7 @@ class SignPhrases:
 
 @dataclass(frozen=True, slots=True)
 class LexiconFile:
-    """One language file, checked in form but not compiled. Field meanings stand in messages/lexicons/en.toml."""
+    """One language file, checked in form but not compiled. messages/lexicons/en.toml explains each field."""
 
     language: str
     reviewed_by: str
@@ -96,7 +96,7 @@ class Lexicon:
 def compile_lexicon(
     data: LexiconFile, questions: Mapping[str, Question], fallback: Lexicon | None = None
 ) -> Lexicon:
-    """Compile one language upon English (`fallback`; None for English itself). Raises PhraseError with all faults."""
+    """Compile one language upon English (`fallback`, None for English). Raises PhraseError: all faults."""
     lists = {name: tuple(members) for name, members in data.lists.items()}
     automaton = _automaton(data, lists)
     numbers = {**(fallback.numbers if fallback else {}), **_folded(data.numbers)}
@@ -109,9 +109,14 @@ def compile_lexicon(
         reviewed_on=data.reviewed_on,
         questions=questions,
         about={**(fallback.about if fallback else {}), **{s.name: s.about for s in data.signs}},
-        whoever=frozenset(s.name for s in data.signs if s.whoever) | (fallback.whoever if fallback else frozenset()),
-        lasting=frozenset(s.name for s in data.signs if s.lasting) | (fallback.lasting if fallback else frozenset()),
-        unsure_after={**(fallback.unsure_after if fallback else {}), **{s.name: s.unsure_after for s in data.signs}},
+        whoever=frozenset(s.name for s in data.signs if s.whoever)
+        | (fallback.whoever if fallback else frozenset()),
+        lasting=frozenset(s.name for s in data.signs if s.lasting)
+        | (fallback.lasting if fallback else frozenset()),
+        unsure_after={
+            **(fallback.unsure_after if fallback else {}),
+            **{s.name: s.unsure_after for s in data.signs},
+        },
         numbers=numbers,
         tens=tens,
         units_before_tens=data.units_before_tens,
@@ -138,7 +143,7 @@ def _folded(words: Mapping[str, float]) -> dict[str, float]:
 
 
 def _automaton(data: LexiconFile, lists: Mapping[str, Sequence[str]]) -> Automaton:
-    """All phrases under their labels, each list under 'list.<name>', each danger under 'sign.' and 'unless.'."""
+    """All phrases by label: each list as 'list.<name>', each danger as 'sign.' and 'unless.'."""
     automaton = Automaton()
     faults: list[str] = []
     groups: list[tuple[str, Sequence[str]]] = [*data.phrases.items()]
@@ -201,11 +206,13 @@ def _splittable(data: LexiconFile) -> frozenset[str]:
 
 
 def _guessable(data: LexiconFile, automaton: Automaton, symbols: Mapping[str, tuple[str, ...]]) -> set[str]:
-    """Words for which a one-letter slip is forgiven: numbers of four letters up, words of danger of five up."""
+    """Words whose one-letter slip is forgiven: numbers of four letters up, words of danger of five up."""
     danger: set[str] = set()
     for sign in data.signs:
         for phrase in sign.say:
-            danger.update(w for w in fold_words(_plain(phrase)).split() if len(w) >= 5 and w in automaton.words)
+            danger.update(
+                w for w in fold_words(_plain(phrase)).split() if len(w) >= 5 and w in automaton.words
+            )
     nouns = {
         fold_words(p)
         for label, phrases in data.phrases.items()

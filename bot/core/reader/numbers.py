@@ -1,7 +1,7 @@
 """Amounts in a reply: what number, how sure, and of what kind.
 
-In goes a Scan, out comes a row of Quantities: counts with their bounds, and the numbers that are no answer (times,
-temperatures, weights, ages, dates, money, telephone numbers), each marked as what it is.
+In goes a Scan, out comes a row of Quantities: counts with their bounds, and the numbers that are no answer
+(times, temperatures, weights, ages, dates, money, telephone numbers), each marked as what it is.
 """
 
 import math
@@ -20,7 +20,7 @@ _FAHRENHEIT = (93.0, 110.0)
 class Quantity:
     """One amount at tokens start..end-1.
 
-    kind     count, or what it is instead: temperature (value in low, degrees C), clock, duration, weight, dose,
+    kind     count, or what it is instead: temperature (in low, degrees C), clock, duration, weight, dose,
              age, money, phone, date, share (percent)
     parts    the two numbers of '6,5' or '7/10', when it can be read as two
     notes, reasons   as in a Reading
@@ -78,7 +78,7 @@ def _atoms(scan: Scan, lexicon: Lexicon) -> list[Quantity]:
 def _item_numbers(scan: Scan) -> set[int]:
     """Places of '1) .. 2) ..' or '1. .. 2. ..': they number the answers."""
     tokens = scan.tokens
-    places = []
+    places: list[int] = []
     for i, token in enumerate(tokens[:-2]):
         mark = tokens[i + 1]
         marked = mark.text in (")", ".", ":") and mark.kind in ("comma", "stop") and not mark.spaced
@@ -305,7 +305,9 @@ def _before(scan: Scan, q: Quantity):  # type: ignore[no-untyped-def]
         return _SIGNS_BEFORE[sign.text]
     best: tuple[int, str] | None = None
     for label, begin in scan.ending.get(q.start, {}).items():
-        if label == "amounts.day_number" and any(k.startswith("dayparts") for k in scan.starting.get(q.end, ())):
+        if label == "amounts.day_number" and any(
+            k.startswith("dayparts") for k in scan.starting.get(q.end, ())
+        ):
             continue  # '4 day 4 night'
         if label in _BEFORE and (best is None or begin < best[0]):
             best = (begin, label)

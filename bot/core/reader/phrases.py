@@ -10,8 +10,8 @@ In goes a list of phrases in a small notation, out comes an automaton over words
     ..2                    up to two words of any kind
     <n>                    any number
 
-Matching is by states made on first use and kept, so the time is linear in the number of words: a phrase has no
-loops, and from each word the automaton looks no further than its longest phrase.
+Matching is by states made on first use and kept, so the time is linear in the number of words: a phrase has
+no loops, and from each word the automaton looks no further than its longest phrase.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
@@ -24,7 +24,9 @@ from bot.core.reader.text import fold_words
 
 ANY = "\0any"
 NUMBER = "<n>"
-_PIECE = regex.compile(r"\s*(?:(?P<gap>\.\.[1-9])|(?P<list><[a-z_]+>)|(?P<sign>[()|?])|(?P<word>[^\s()|?<>]+))")
+_PIECE = regex.compile(
+    r"\s*(?:(?P<gap>\.\.[1-9])|(?P<list><[a-z_]+>)|(?P<sign>[()|?])|(?P<word>[^\s()|?<>]+))"
+)
 _MOST_STATES = 50_000
 
 
@@ -190,10 +192,11 @@ class Automaton:
                 if not key:
                     break
                 assert state is not None
+                before = state
                 try:
-                    state = state.moves[key]
+                    state = before.moves[key]
                 except KeyError:
-                    state = self._move(state, key, symbols)
+                    state = self._move(before, key, symbols)
                 if state is None:
                     break
                 here += 1

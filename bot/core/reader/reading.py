@@ -1,7 +1,7 @@
 """The reading itself: scan the text, gather what each part found, decide.
 
-`read` never raises on any text. A danger is looked for whatever question is open; what is not understood, or goes
-beyond the answer, goes to a person.
+`read` never raises on any text. A danger is looked for whatever question is open; what is not understood,
+or goes beyond the answer, goes to a person.
 """
 
 from collections.abc import Sequence
@@ -55,9 +55,14 @@ def read(text: str, asking: Sequence[str], age_days: int | None, lexicon: Lexico
 
 
 def _heard_word(seen: Scan, asked: Sequence[Question], given: Answered, lexicon: Lexicon) -> None:
-    """A whole reply that sounds like a number ('ate'), or a letter O, to a number question: a guess to be confirmed."""
+    """A whole reply that sounds like a number ('ate', the letter O): a guess to be confirmed."""
     words = [t for t in seen.tokens if t.kind not in ("stop", "comma")]
-    if len(words) != 1 or len(asked) != 1 or asked[0].kind not in ("count", "scale") or asked[0].id in given.answers:
+    if (
+        len(words) != 1
+        or len(asked) != 1
+        or asked[0].kind not in ("count", "scale")
+        or asked[0].id in given.answers
+    ):
         return
     value = lexicon.sounds_like.get(words[0].text)
     if value is not None:
@@ -86,7 +91,9 @@ def _reasons(
     checks = {
         Reason.DANGER_SIGN: any(d.state == PRESENT and d.sign for d in risks.found),
         Reason.DANGER_UNSURE: UNSURE in states or _yes_to_danger(given) or _worrying(seen, risks),
-        Reason.FEVER_NO_SUBJECT: any(d.name == "fever" and d.state == PRESENT and not d.named for d in risks.found),
+        Reason.FEVER_NO_SUBJECT: any(
+            d.name == "fever" and d.state == PRESENT and not d.named for d in risks.found
+        ),
         Reason.BEREAVED: bool(wanted.bereaved),
         Reason.WRONG_NUMBER: bool(wanted.wrong_number),
         Reason.CALL_ME: bool(wanted.call_me),
@@ -128,12 +135,14 @@ def _negated(seen: Scan, at: int) -> bool:
 
 
 def _beyond(seen: Scan, amounts: Sequence[Quantity], risks: Dangers, wanted: Wishes) -> bool:
-    """Content beyond an answer: a question of hers, a word that asks for help, or too many words not known."""
+    """Content beyond an answer: a question, a word that asks for help, or too many words not known."""
     if wanted.opt_out == "yes" or wanted.opt_in:
         return False
     handled = [(f.start, f.end) for f in seen.found if f.label.startswith(("harmless.", "says."))]
     for f in seen.all("concern.content"):
-        if not any(start <= f.start and f.end <= end for start, end in handled) and not _negated(seen, f.start):
+        if not any(start <= f.start and f.end <= end for start, end in handled) and not _negated(
+            seen, f.start
+        ):
             return True
     if _asks(seen):
         return True

@@ -7,7 +7,7 @@ from bot.core.reader.types import Amount, Intent, Match, Reading, Reason
 
 
 def to_json(reading: Reading) -> dict[str, Any]:
-    """A reading as JSON: answers are {"low", "high"} (whole numbers as integers, null when open) or true/false."""
+    """A reading as JSON: answers are {"low", "high"} (integers when whole, null when open) or true/false."""
     return {
         "intent": reading.intent.value,
         "answers": {question: _answer(a) for question, a in sorted(reading.answers.items())},

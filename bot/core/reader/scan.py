@@ -16,7 +16,7 @@ _NOTHING: dict[str, int] = {}
 
 @dataclass(slots=True)
 class Scan:
-    """tokens of one reply; found: all phrases; starting[i] and ending[i]: label -> other end, the longest one."""
+    """Tokens and phrases of one reply; starting[i] and ending[i]: label -> other end, the longest one."""
 
     tokens: list[Token]
     found: list[Found]
@@ -42,11 +42,17 @@ class Scan:
 
     def conditions(self, begin: int, end: int) -> list[Found]:
         """Words such as 'if' within these tokens, less those of a courtesy ('if you please')."""
-        kind = [f for f in self.found if f.label.startswith(("thanks.", "keywords.beside")) and f.end - f.start > 1]
+        kind = [
+            f
+            for f in self.found
+            if f.label.startswith(("thanks.", "keywords.beside")) and f.end - f.start > 1
+        ]
         return [
             h
             for h in self.all("frame.if")
-            if begin <= h.start and h.end <= end and not any(k.start <= h.start and h.end <= k.end for k in kind)
+            if begin <= h.start
+            and h.end <= end
+            and not any(k.start <= h.start and h.end <= k.end for k in kind)
         ]
 
     def sentence(self, at: int) -> tuple[int, int]:

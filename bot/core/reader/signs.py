@@ -1,7 +1,8 @@
 """Danger signs in a reply: which, whose, and whether they are stated as present.
 
-A danger counts as present unless the same sentence plainly says otherwise. What is denied ('no fever') is no sign;
-what is only asked about, past, over, or about somebody else is left to a person. In doubt it is present.
+A danger counts as present unless the same sentence plainly says otherwise. What is denied ('no fever') is
+no sign; what is only asked about, past, over, or about somebody else is left to a person. In doubt it is
+present.
 """
 
 from collections.abc import Mapping, Sequence
@@ -12,7 +13,10 @@ from bot.core.reader.numbers import Quantity
 from bot.core.reader.phrases import Found
 from bot.core.reader.scan import Scan
 
-HOT = {"baby": 37.5, "mother": 38.0}  # degrees C, from which it is a fever; clinical default, settable in triage
+HOT = {
+    "baby": 37.5,
+    "mother": 38.0,
+}  # degrees C, from which it is a fever; clinical default, settable in triage
 COLD = 35.5  # degrees C, below which a baby is cold
 PRESENT, DENIED, UNSURE = "present", "denied", "unsure"
 _REACH = 7  # words between a negation and what it denies
@@ -41,7 +45,11 @@ class Dangers:
 
 
 def dangers(
-    scan: Scan, amounts: Sequence[Quantity], open_about: str | None, asked_of: frozenset[str], lexicon: Lexicon
+    scan: Scan,
+    amounts: Sequence[Quantity],
+    open_about: str | None,
+    asked_of: frozenset[str],
+    lexicon: Lexicon,
 ) -> Dangers:
     """All dangers named.
 
@@ -109,8 +117,14 @@ def _is_reading(f: Found, amounts: Sequence[Quantity], whose: str) -> bool:
     return whose == "baby" or f.label.endswith("cold_reading") or (q.low or 0) >= HOT["mother"]
 
 
-_PEOPLE = {"baby": "baby", "pronoun": "pronoun", "mother": "mother", "mother_named": "mother", "other": "other",
-           "other_child": "other"}  # fmt: skip
+_PEOPLE = {
+    "baby": "baby",
+    "pronoun": "pronoun",
+    "mother": "mother",
+    "mother_named": "mother",
+    "other": "other",
+    "other_child": "other",
+}
 
 
 def _subject(scan: Scan, f: Found, hers: bool) -> tuple[str | None, str]:
@@ -144,13 +158,15 @@ def _covers(q: Found, p: Found) -> bool:
 
 
 def _named(scan: Scan, person: Found) -> tuple[str | None, str]:
-    """A pronoun means whoever was last named before it; nobody: the mother, if another speaks for her, else the baby."""
+    """A pronoun means whoever was last named; nobody: the mother, if another writes, else the baby."""
     who = _PEOPLE[person.label[5:]]
     if who == "other":
         return None, "other"
     if who != "pronoun":
         return who, "yes"
-    named = [p for p in _people(scan, 0, person.start) if p.label[5:] in ("baby", "mother_named", "other_child")]
+    named = [
+        p for p in _people(scan, 0, person.start) if p.label[5:] in ("baby", "mother_named", "other_child")
+    ]
     if named:
         last = _PEOPLE[named[-1].label[5:]]
         return (None, "other") if last == "other" else (last, "yes")
@@ -200,7 +216,9 @@ def _answered(scan: Scan, f: Found, result: Dangers) -> bool:
     last = no >= len(scan.tokens) or scan.tokens[no].kind in ("stop", "comma")
     begin, _ = scan.sentence(f.start)
     trailing = last and (scan.tokens[no - 1 if no else 0].kind != "stop")
-    alternating = scan.from_(end - 1, "answers.plain_no") == end and scan.from_(begin, "answers.plain_no") is None
+    alternating = (
+        scan.from_(end - 1, "answers.plain_no") == end and scan.from_(begin, "answers.plain_no") is None
+    )
     if trailing or alternating:
         result.denials.update(range(after, no))
         return True
@@ -210,7 +228,7 @@ def _answered(scan: Scan, f: Found, result: Dangers) -> bool:
 def _denied(scan: Scan, f: Found, phrases: Sequence[Found], result: Dangers) -> bool:
     """A negation before it, with nothing between but transparent words and other denied dangers.
 
-    A bare 'no' reaches less far than 'not': 'no fever' denies, 'no he is hot' and 'no very hot' answer and tell.
+    A bare 'no' reaches less far than 'not': 'no fever' denies, 'no he is hot' answers and tells.
     """
     at, plain = f.start, True
     for _ in range(_REACH * 3):
@@ -221,7 +239,11 @@ def _denied(scan: Scan, f: Found, phrases: Sequence[Found], result: Dangers) -> 
         step = _transparent(scan, at, phrases)
         if step is None:
             return _denied_after(scan, f, result)
-        plain = plain and (scan.until(at, "frame.after_no") == step or scan.tokens[at - 1].kind != "word" or _is_danger(step, at, phrases))
+        plain = plain and (
+            scan.until(at, "frame.after_no") == step
+            or scan.tokens[at - 1].kind != "word"
+            or _is_danger(step, at, phrases)
+        )
         at = step
     return False
 
@@ -231,8 +253,11 @@ def _is_danger(start: int, end: int, phrases: Sequence[Found]) -> bool:
 
 
 def _negation_until(scan: Scan, at: int, plain: bool) -> int | None:
-    labels = ("frame.not", "frame.not_think", "frame.free_of", "frame.no") if plain else (
-        "frame.not", "frame.not_think", "frame.free_of")
+    labels = (
+        ("frame.not", "frame.not_think", "frame.free_of", "frame.no")
+        if plain
+        else ("frame.not", "frame.not_think", "frame.free_of")
+    )
     begins = [scan.until(at, label) for label in labels]
     return min((b for b in begins if b is not None), default=None)
 

@@ -1,8 +1,8 @@
 """Any text a phone can send in, plain comparable letters out, with a map back to the original.
 
-Folding makes what one person writes in twenty ways equal: composed and decomposed letters, capitals, digits of
-every script, Arabic letter variants and vowel marks, accents on Latin letters, look-alike Cyrillic letters,
-invisible direction marks. NFC is the base and never a blind NFKC, which would turn '8²' into '82'.
+Folding makes what one person writes in twenty ways equal: composed and decomposed letters, capitals, digits
+of every script, Arabic letter variants and vowel marks, accents on Latin letters, look-alike Cyrillic
+letters, invisible direction marks. NFC is the base and never a blind NFKC, which would turn '8²' into '82'.
 """
 
 import unicodedata
@@ -20,15 +20,19 @@ _INVISIBLE = (
     | set(range(0x202A, 0x202F))
     | set(range(0x2060, 0x206A))
 )
-_ARABIC_MARKS = set(range(0x0610, 0x061B)) | set(range(0x064B, 0x0660)) | {0x0670} | set(range(0x06D6, 0x06EE))
+_ARABIC_MARKS = (
+    set(range(0x0610, 0x061B)) | set(range(0x064B, 0x0660)) | {0x0670} | set(range(0x06D6, 0x06EE))
+)
 
 _LETTERS = {
-    **dict.fromkeys("أإآٱ", "ا"), "ى": "ي", "ی": "ي", "ې": "ي", "ئ": "ي", "ؤ": "و", "ة": "ه", "ہ": "ه", "ھ": "ه",
+    **dict.fromkeys("أإآٱ", "ا"), "ى": "ي", "ی": "ي", "ې": "ي", "ئ": "ي", "ؤ": "و", "ة": "ه", "ہ": "ه",
+    "ھ": "ه",
     "ۀ": "ه", "ک": "ك", "گ": "ك", "ڭ": "ك", "ڤ": "ف", "پ": "ب", "چ": "ج",
     "ɗ": "d", "ɓ": "b", "ƙ": "k", "ƴ": "y", "ø": "o", "đ": "d", "ł": "l", "ı": "i",
     "‘": "'", "’": "'", "ʼ": "'", "`": "'", "´": "'", "“": '"', "”": '"', "«": '"', "»": '"',
     "–": "-", "—": "-", "−": "-", "‐": "-", "‑": "-", "‒": "-", "～": "~", "∼": "~",
-    "،": ",", "、": ",", "٬": ",", "٫": ".", "؛": ";", "؟": "?", "۔": ".", "।": ".", "…": ".", "։": ".", "።": ".",
+    "،": ",", "、": ",", "٬": ",", "٫": ".", "؛": ";", "؟": "?", "۔": ".", "।": ".", "…": ".", "։": ".",
+    "።": ".",
     "×": "x", "✕": "x", "✖": "x", "⁄": "/", "🔟": "10", "\u00a0": " ", "\u202f": " ",
 }  # fmt: skip
 # Letters that look the same in Cyrillic and Latin: some phones and filters swap them.
@@ -65,7 +69,7 @@ def fold(original: str) -> Folded:
 
 
 def fold_words(text: str) -> str:
-    """The folded text alone, spaces squeezed and apostrophes dropped: the form in which word lists are kept."""
+    """The folded text alone, spaces squeezed, apostrophes dropped: the form in which word lists are kept."""
     return " ".join(fold(text).text.replace("'", "").split())
 
 

@@ -1,8 +1,8 @@
 """A folded text cut into tokens, each word resolved to the words of the lexicon.
 
-In go a text and a Lexicon, out comes a list of Tokens. A word that the lexicon does not know is tried again with
-stretched letters squeezed, joined particles cut off, glued digits and words taken apart, and at last as a
-misspelling of a number word or a word of danger. Whatever was guessed says so.
+In go a text and a Lexicon, out comes a list of Tokens. A word that the lexicon does not know is tried again
+with stretched letters squeezed, joined particles cut off, glued digits and words taken apart, and at last
+as a misspelling of a number word or a word of danger. Whatever was guessed says so.
 """
 
 import unicodedata
@@ -93,18 +93,20 @@ def tokenise(text: str, lexicon: Lexicon) -> tuple[list[Token], Folded]:
 
 def _number(piece: str, start: int, end: int, spaced: bool) -> Token:
     if piece[-1] in _FRACTIONS:
-        value = float(piece[:-1]) + _FRACTIONS[piece[-1]]
-        return Token("number", piece, start, end, (NUMBER,), value, spaced=spaced)
+        mixed = float(piece[:-1]) + _FRACTIONS[piece[-1]]
+        return Token("number", piece, start, end, (NUMBER,), mixed, spaced=spaced)
     if " " in piece:  # 2 1/2
         whole, part = piece.split(" ", 1)
         over, under = part.split("/")[:2]
-        return Token("number", piece, start, end, (NUMBER,), float(whole) + int(over) / int(under), spaced=spaced)
+        return Token(
+            "number", piece, start, end, (NUMBER,), float(whole) + int(over) / int(under), spaced=spaced
+        )
     digits = regex.split(r"[.,/]", piece)
     if len(digits) == 1:
         return Token("number", piece, start, end, (NUMBER,), float(piece[:15]), spaced=spaced)
     parts = tuple(float(d[:15]) for d in digits)
     sep = next(c for c in piece if not c.isdigit())
-    value = None
+    value: float | None = None
     if len(parts) == 2:
         if sep in ".,":
             value = float(f"{digits[0][:15]}.{digits[1][:6]}")
@@ -127,12 +129,24 @@ def _add_word(tokens: list[Token], raw: str, start: int, lexicon: Lexicon, space
     for kind, text, value, known, guess, begin, end in resolve(raw, lexicon):
         symbols = _symbols(text, lexicon, value)
         tokens.append(
-            Token(kind, text, start + begin, start + end, symbols, value, (), "", known, guess, spaced and begin == 0)
+            Token(
+                kind,
+                text,
+                start + begin,
+                start + end,
+                symbols,
+                value,
+                (),
+                "",
+                known,
+                guess,
+                spaced and begin == 0,
+            )
         )
 
 
 def _may_follow_digits(raw: str, digits: Token, lexicon: Lexicon, tokens: list[Token], start: int) -> bool:
-    """Whether '8times' is 8 and a word; '3ndi' is one word and holds no number, and then replaces the digits."""
+    """Whether '8times' is 8 and a word; '3ndi' is one word without a number, and replaces the digits."""
     whole = digits.text + raw
     pieces = resolve(whole, lexicon, mixed=False)
     if all(p[3] for p in pieces):
@@ -166,7 +180,7 @@ def _symbols(text: str, lexicon: Lexicon, value: float | None) -> tuple[str, ...
 
 
 def resolve(raw: str, lexicon: Lexicon, mixed: bool = True, guess: bool = True) -> tuple[Piece, ...]:
-    """The words of the lexicon that a written word stands for: one, or several when words are run together."""
+    """The words of the lexicon that a written word stands for: several when words are run together."""
     memo = f"{raw}\0{mixed}{guess}"
     known = lexicon.memory.get(memo)
     if known is None:

@@ -22,7 +22,9 @@ class Reason(StrEnum):
     """Why a person must see the reply. Those in RETRIABLE may be settled by a simpler question first."""
 
     DANGER_SIGN = "danger_sign"  # a danger sign was named
-    DANGER_UNSURE = "danger_unsure"  # words of danger: asked about, past, about others, half understood, or yes to it
+    DANGER_UNSURE = (
+        "danger_unsure"  # words of danger: asked about, past, about others, half understood, or yes to it
+    )
     CALL_ME = "call_me"  # she asks for a person
     WRONG_NUMBER = "wrong_number"  # says that the number is wrong
     BEREAVED = "bereaved"  # says that the baby or the mother died
@@ -54,7 +56,7 @@ RETRIABLE: frozenset[Reason] = frozenset(
 
 @dataclass(frozen=True, slots=True)
 class Amount:
-    """A count or a place on a scale. Equal ends when exact; high None when open ('8+'), low None in 'less than 6'."""
+    """A count or a place on a scale: equal ends when exact, high None in '8+', low None in 'less than 6'."""
 
     low: float | None
     high: float | None
