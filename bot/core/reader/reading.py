@@ -12,7 +12,7 @@ from bot.core.reader.lexicon import Lexicon, Question
 from bot.core.reader.numbers import Quantity, quantities
 from bot.core.reader.scan import Scan, scan
 from bot.core.reader.signs import DENIED, PRESENT, UNSURE, Dangers, dangers
-from bot.core.reader.types import Amount, Intent, Match, Reading, Reason
+from bot.core.reader.types import RETRIABLE, Amount, Intent, Match, Reading, Reason
 
 _UNKNOWN_ALLOWED = 0  # words the lexicon does not know that an answer may bring along
 _MOST_LETTERS = 4_000  # a text is read to here; what lies beyond goes to a person
@@ -86,7 +86,8 @@ def _reasons(
     given: Answered,
 ) -> set[Reason]:
     """Every ground on which a person must see this reply."""
-    reasons = set(given.reasons)
+    # Who asks for no more messages is not asked for a better number.
+    reasons = given.reasons - RETRIABLE if wanted.opt_out == "yes" else set(given.reasons)
     states = {d.state for d in risks.found}
     checks = {
         Reason.DANGER_SIGN: any(d.state == PRESENT and d.sign for d in risks.found),

@@ -91,10 +91,16 @@ def tokenise(text: str, lexicon: Lexicon) -> tuple[list[Token], Folded]:
     return tokens, folded
 
 
+def _part(digits: str) -> float:
+    """One number of several, such as the '8¾' of '8¾,9'."""
+    if digits[-1:] in _FRACTIONS:
+        return float(digits[:-1][:15] or 0) + _FRACTIONS[digits[-1]]
+    return float(digits[:15] or 0)
+
+
 def _number(piece: str, start: int, end: int, spaced: bool) -> Token:
-    if piece[-1] in _FRACTIONS:
-        mixed = float(piece[:-1]) + _FRACTIONS[piece[-1]]
-        return Token("number", piece, start, end, (NUMBER,), mixed, spaced=spaced)
+    if piece[-1] in _FRACTIONS and piece[:-1].strip().isdecimal():
+        return Token("number", piece, start, end, (NUMBER,), _part(piece), spaced=spaced)
     if " " in piece:  # 2 1/2
         whole, part = piece.split(" ", 1)
         over, under = part.split("/")[:2]
@@ -103,12 +109,12 @@ def _number(piece: str, start: int, end: int, spaced: bool) -> Token:
         )
     digits = regex.split(r"[.,/]", piece)
     if len(digits) == 1:
-        return Token("number", piece, start, end, (NUMBER,), float(piece[:15]), spaced=spaced)
-    parts = tuple(float(d[:15]) for d in digits)
-    sep = next(c for c in piece if not c.isdigit())
+        return Token("number", piece, start, end, (NUMBER,), _part(piece), spaced=spaced)
+    parts = tuple(_part(d) for d in digits)
+    sep = next(c for c in piece if c in ".,/")
     value: float | None = None
     if len(parts) == 2:
-        if sep in ".,":
+        if sep in ".," and all(d.isdecimal() for d in digits):
             value = float(f"{digits[0][:15]}.{digits[1][:6]}")
         elif parts == (1.0, 2.0):
             value = 0.5
@@ -145,6 +151,9 @@ def _add_word(tokens: list[Token], raw: str, start: int, lexicon: Lexicon, space
         )
 
 
+_LETTERS_AS_DIGITS = str.maketrans("oOlI", "0011")
+
+
 def _may_follow_digits(raw: str, digits: Token, lexicon: Lexicon, tokens: list[Token], start: int) -> bool:
     """Whether '8times' is 8 and a word; '3ndi' is one word without a number, and replaces the digits."""
     whole = digits.text + raw
@@ -159,9 +168,9 @@ def _may_follow_digits(raw: str, digits: Token, lexicon: Lexicon, tokens: list[T
     first = _MIXED.match(raw)
     if first and (first.group() in lexicon.splittable or raw in lexicon.splittable):
         return True
-    if regex.fullmatch(r"[olOI]+", raw):  # 1O, l2: letters for digits
+    if regex.fullmatch(r"\d{1,15}[olOI]{1,15}", whole):  # 1O, l2: letters for digits
         tokens.pop()
-        value = float(whole.replace("o", "0").replace("l", "1"))
+        value = float(whole.translate(_LETTERS_AS_DIGITS))
         tokens.append(Token("number", whole, digits.start, start + len(raw), (NUMBER,), value, guess=True))
         return False
     if lexicon.fallback is None and len(raw) >= 3 and all(p[3] for p in resolve(raw, lexicon, guess=False)):

@@ -1,0 +1,31 @@
+"""The corpus of replies, by totals: floors a little under what was reached on 25 November 2026.
+
+Half b is never looked at line by line; it may only be measured.
+"""
+
+from __future__ import annotations
+
+import pytest
+
+from bot.content.factory import load_factory
+from tests.corpus.report import measure
+
+# Shares in percent, in the order of NAMES.
+FLOORS = {
+    ("en", "a"): (92, 95, 99.5, 100, 95),
+    ("en", "b"): (89, 92, 99, 100, 91),
+    ("ar", "a"): (95, 97, 99.5, 100, 98),
+    ("ar", "b"): (84, 91, 98.5, 100, 84),
+}
+NAMES = ("wholly right", "numbers exact", "not silently wrong", "danger reaches a person", "danger named")
+
+
+@pytest.mark.parametrize(("language", "half"), FLOORS)
+def test_the_reader_stays_as_good_as_it_was(language: str, half: str) -> None:
+    reached = measure(f"{language}_{half}", dict(load_factory().lexicons))
+    floors = dict(zip(NAMES, FLOORS[language, half], strict=True)) | {
+        "opt-out heard": 100,
+        "opt-out is one": 100,
+    }
+    shares = {name: 100 * reached.share(name) for name in floors}
+    assert {name: share for name, share in shares.items() if share < floors[name]} == {}

@@ -1,0 +1,78 @@
+"""How people answer numbers by text. Common practice, no source; the words of the Arabic are not reviewed."""
+
+from __future__ import annotations
+
+import pytest
+
+from bot.core.reader import RETRIABLE, Reason
+from tests.support.reading import bounds_of, reading_of
+
+ENGLISH = {
+    "8": (8, 8), "8.": (8, 8), "8times": (8, 8), "8x": (8, 8), "eight": (8, 8), "EIGHT": (8, 8), "８": (8, 8),
+    "3️⃣": (3, 3), "٨": (8, 8), "८": (8, 8), "৮": (8, 8), "፰": (8, 8),
+    "8-10": (8, 10), "8 to 10": (8, 10), "8 or 9": (8, 9), "between 8 and 10": (8, 10),
+    "about 8": (8, 8), "8ish": (8, 8), "~8": (8, 8),
+    "8+": (8, None), "more than 8": (9, None), "at least 8": (8, None), "less than 6": (None, 5),
+    "every 3 hours": (8, 8), "every 2-3 hours": (8, 12),
+    "4 in the morning 3 at night": (7, 7), "five in the day and four at night": (9, 9),
+    "twice": (2, 2), "a dozen": (12, 12), "none": (0, 0), "0": (0, 0), "no": (0, 0), "not yet": (0, 0),
+    "not 8, 6": (6, 6), "6 no sorry 7": (7, 7), "> How many feeds? 8": (8, 8), "sevn": (7, 7),
+}  # fmt: skip
+ARABIC = {
+    "٨": (8, 8), "٨ مرات": (8, 8), "تمن مرات": (8, 8), "ثمانية": (8, 8), "tamanya": (8, 8),
+    "كل ثلاث ساعات": (8, 8), "حوالي تسعة": (9, 9), "خمسة بالنهار وأربعة بالليل": (9, 9),
+    "٨-١٠": (8, 10), "eight": (8, 8), "8": (8, 8), "لا": (0, 0),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(("text", "expected"), ENGLISH.items())
+def test_a_number_of_feeds_is_read(text: str, expected: tuple[float, float]) -> None:
+    assert bounds_of(reading_of(text, "feeds"), "feeds") == expected
+
+
+@pytest.mark.parametrize(("text", "expected"), ARABIC.items())
+def test_a_number_of_feeds_is_read_in_arabic(text: str, expected: tuple[float, float]) -> None:
+    assert bounds_of(reading_of(text, "feeds", language="ar"), "feeds") == expected
+
+
+@pytest.mark.parametrize(
+    ("text", "reason"),
+    [
+        ("80", Reason.IMPOSSIBLE),
+        ("many", Reason.VAGUE),
+        ("dont know", Reason.DONT_KNOW),
+        ("ok", Reason.NO_VALUE),
+        ("yes", Reason.NO_VALUE),
+        ("no, all is well", Reason.NO_VALUE),
+        ("he is 5 days old", Reason.NO_VALUE),
+        ("I fed him 20 minutes", Reason.NO_VALUE),
+    ],
+)
+def test_what_holds_no_number_of_feeds_is_no_answer_and_may_be_asked_again(text: str, reason: Reason) -> None:
+    reading = reading_of(text, "feeds")
+    assert "feeds" not in reading.answers
+    assert reason in reading.reasons
+    assert reason in RETRIABLE
+
+
+def test_several_answers_in_one_reply_go_by_noun_then_by_order() -> None:
+    by_noun = reading_of("feeds 7 wet 4 poo 2", "feeds")
+    assert {key: bounds_of(by_noun, key) for key in by_noun.answers} == {
+        "feeds": (7, 7),
+        "wet_nappies": (4, 4),
+        "dirty_nappies": (2, 2),
+    }
+    by_order = reading_of("8 6", "feeds", "wet_nappies")
+    assert (bounds_of(by_order, "feeds"), bounds_of(by_order, "wet_nappies")) == ((8, 8), (6, 6))
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"), [("no pain", (0, 0)), ("no", (0, 0)), ("2.5", (2.5, 2.5)), ("8/10", (8, 8))]
+)
+def test_pain_is_a_place_on_a_scale(text: str, expected: tuple[float, float]) -> None:
+    assert bounds_of(reading_of(text, "pain"), "pain") == expected
+
+
+@pytest.mark.parametrize(("asked", "text", "language"), [("worry", "no", "en"), ("other_food", "لا", "ar")])
+def test_no_is_no(asked: str, text: str, language: str) -> None:
+    assert bounds_of(reading_of(text, asked, language=language), asked) is False

@@ -1,0 +1,112 @@
+"""Danger signs in mothers' own words. Invented replies; no clinician who speaks it reviewed the Arabic."""
+
+from __future__ import annotations
+
+import pytest
+
+from bot.content.lexicon import load_signs
+from bot.content.source import content_root
+from bot.core.reader import Reason
+from tests.support.reading import reading_of
+
+MOTHERS = {
+    sign for sign, entry in load_signs(content_root() / "messages").items() if entry.subject == "mother"
+}
+NAMED = [
+    line.split(" | ")
+    for line in """
+en | not_feeding | baby wont latch at all since last nite
+en | not_feeding | she refuses the breast and just cries
+en | convulsions | his body started jerking and eyes went up
+en | convulsions | 5 wet. also sister says she saw him fitting in his sleep
+en | fast_breathing | he is panting
+en | chest_indrawing | her ribs suck in when she breathes
+en | baby_hot | temp is 38.4
+en | baby_hot | forehead feels like fire
+en | baby_cold | hands and feet and chest very cold
+en | lethargic | she just sleeps and sleeps i cant wake her
+en | lethargic | he will not wake up
+en | jaundice | her eyes are yellow
+en | cord_infected | there is pus coming from the belly button
+en | vomiting_all | he threw up green stuff
+en | blood_in_stool | blood in the nappy poo
+en | no_urine | hasnt weed all day
+en | heavy_bleeding | I am bleeding a lot, soaking pads
+en | heavy_bleeding | the bleeding did not stop
+en | mother_fits | i had a seizure
+en | severe_headache | terrible headache wont go away and blurry eyes
+en | mother_fever | i have high fever and chills
+en | belly_pain | bad pain in my lower belly
+en | mother_breathing | cant breathe properly my chest hurts
+en | breast_infection | my breast is hard red and hot
+en | leg_pain | my left leg is swollen and painful
+en | self_harm | they would be better off without me
+en | foul_discharge | discharge smells terrible
+ar | not_feeding | ابني مش عايز يرضع خالص
+ar | not_feeding | mesh 3ayez yerda3
+ar | convulsions | جاتله تشنجات
+ar | fast_breathing | بيتنفس بسرعة قوي
+ar | chest_indrawing | صدره بينسحب لجوه وهو بيتنفس
+ar | baby_hot | حرارته ٣٨ ونص
+ar | baby_cold | البيبي برد جدا
+ar | lethargic | نايم ومو راضي يصحى
+ar | jaundice | جسمه اصفر وعيونه صفرا
+ar | cord_infected | السرة ريحتها وحشة وفيها صديد
+ar | vomiting_all | بيستفرغ كل حاجة
+ar | blood_in_stool | دم في البراز
+ar | no_urine | ما تبول من امس
+ar | heavy_bleeding | بنزف كتير والفوط غرقانة
+ar | severe_headache | صداع شديد وزغللة
+ar | mother_fever | عندي حمى وقشعريرة
+ar | belly_pain | بطني بتوجعني جامد
+ar | mother_breathing | مش قادرة اتنفس
+ar | breast_infection | صدري احمر وسخن ووارم
+ar | leg_pain | رجلي وارمة وبتوجعني
+ar | self_harm | مش عايزة اعيش
+ar | foul_discharge | افرازات ريحتها وحشة
+""".strip().splitlines()
+]
+
+
+@pytest.mark.parametrize(("language", "sign", "text"), NAMED)
+def test_a_danger_is_named_whatever_question_is_open(language: str, sign: str, text: str) -> None:
+    about_mother = sign in MOTHERS
+    for asked in ("worry", "pain" if about_mother else "feeds"):
+        reading = reading_of(text, asked, language=language)
+        assert sign in reading.danger_signs
+        assert reading.needs_person
+        assert all(0 <= m.start < m.end <= len(text) for m in reading.matches)
+
+
+@pytest.mark.parametrize(
+    ("language", "text"),
+    [
+        ("en", "baby slept well and is not hot"),
+        ("en", "no fever no vomiting all good"),
+        ("en", "her poo is yellow and seedy"),
+        ("en", "i am dead tired"),
+        ("en", "weather here is burning hot but we are fine"),
+        ("en", "3 loose yellow ones"),
+        ("ar", "مش سخن الحمد لله"),
+        ("ar", "نام كويس"),
+        ("ar", "البراز اصفر"),
+    ],
+)
+def test_what_is_denied_or_harmless_is_no_danger(language: str, text: str) -> None:
+    assert reading_of(text, "feeds", language=language).danger_signs == ()
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["is it normal if baby gets hot?", "my neighbours baby had fits", "last week she was yellow but now ok"],
+)
+def test_a_question_another_baby_or_last_week_is_for_a_person_and_no_sign(text: str) -> None:
+    reading = reading_of(text, "worry")
+    assert reading.danger_signs == ()
+    assert Reason.DANGER_UNSURE in reading.reasons
+
+
+def test_a_fever_without_a_subject_belongs_to_the_baby_and_to_a_person() -> None:
+    reading = reading_of("burning up", "worry")
+    assert reading.danger_signs == ("baby_hot",)
+    assert Reason.FEVER_NO_SUBJECT in reading.reasons
