@@ -192,6 +192,8 @@ def _by_noun(
             pending = ""
         elif nouns:
             pending = _noun_without_number(nouns, words, found)
+            if asked and all(q.kind == "yes_no" for q in asked):
+                pending = ""  # 'he eats well, 0': the figure answers the question, not the noun
         elif numbers and pending:
             found.setdefault(pending, []).extend(numbers)
             pending = ""
