@@ -64,6 +64,7 @@ def answers(
             found = [i for i in found if i.kind in ("no", "none", "not_yet")]
         _settle(scan, question, found, result)
     _statements(scan, items, asked, result)
+    bare = _without_minutes(bare, amounts, result)
     counted = any(q.kind in ("count", "scale") for q in asked)
     _bare(scan, bare, [q for q in asked if q.id not in result.answers], counted, result)
     _from_dangers(asked, dangers, result)
@@ -400,6 +401,15 @@ def _statements(scan: Scan, items: list[Item], asked: Sequence[Question], result
             result.reasons.add(Reason.SEVERAL_READINGS)
         for i in said:
             result.matches.append(scan.match(i.start, i.end, question.id))
+
+
+def _without_minutes(bare: list[Item], amounts: Sequence[Quantity], result: Answered) -> list[Item]:
+    """'left 10 min, right 15': a bare figure after minutes may be minutes too, and is asked about."""
+    begins = min((q.start for q in amounts if q.kind == "duration"), default=None)
+    kept = [i for i in bare if begins is None or i.quantity is None or i.start < begins]
+    if len(kept) < len(bare):
+        result.reasons.add(Reason.SEVERAL_READINGS)
+    return kept
 
 
 def _bare(scan: Scan, bare: list[Item], left: list[Question], counted: bool, result: Answered) -> None:
