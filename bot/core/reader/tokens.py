@@ -99,6 +99,9 @@ def _part(digits: str) -> float:
 
 
 def _number(piece: str, start: int, end: int, spaced: bool) -> Token:
+    if not all(c.isdecimal() or c in _FRACTIONS or c in "., /" for c in piece):
+        # A digit of a script newer than this Python: nobody can tell its value.
+        return Token("sign", piece, start, end, spaced=spaced)
     if piece[-1] in _FRACTIONS and piece[:-1].strip().isdecimal():
         return Token("number", piece, start, end, (NUMBER,), _part(piece), spaced=spaced)
     if " " in piece:  # 2 1/2

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import sys
 import unicodedata
 from typing import Literal
 
 import pytest
+import regex
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -84,3 +86,12 @@ def test_retriable_reasons_are_those_that_a_simpler_question_may_settle() -> Non
     assert Reason.VAGUE in RETRIABLE
     assert Reason.DANGER_SIGN not in RETRIABLE
     assert set(reading_of("a few times").reasons) <= RETRIABLE
+
+
+def test_no_digit_or_fraction_of_any_script_makes_it_fail() -> None:
+    """`regex` knows newer scripts than this Python does; what has no value here is no number."""
+    signs = [chr(at) for at in range(sys.maxunicode + 1) if regex.match(r"\p{N}", chr(at))]
+    assert len(signs) > 1000
+    for sign in signs:
+        for text in (sign, f"8{sign}", f"{sign}8", f"{sign}.{sign}", f"8/{sign}"):
+            reading_of(text, "feeds")
