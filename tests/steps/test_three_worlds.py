@@ -303,7 +303,8 @@ class Worlds(RuleBasedStateMachine):
             pair = self.pure.pairs[made.pair]
             local = pair.local(made.text.send_after)
             if made.text.priority in (Priority.reminder, Priority.rest):
-                assert not is_quiet(local.time(), self.pure.content.schedule)
+                for at in (made.text.send_after, made.sent_at or made.text.send_after):
+                    assert not is_quiet(pair.local(at).time(), self.pure.content.schedule), (made, at)
             if isinstance(made.text, act.Ask) and made.text.priority is Priority.rest:
                 asked[pair.id, local.date()] = asked.get((pair.id, local.date()), 0) + 1
         assert max(asked.values(), default=0) <= self.pure.content.schedule.max_asking_a_day
