@@ -29,7 +29,7 @@ from bot.store.intake import Intake
 from bot.store.migrate import is_current
 from bot.store.values import clock_offset, is_demo
 from bot.web.app import create_app
-from bot.web.hooks import create_hooks
+from bot.web.hooks import create_hooks, put_before
 from bot.web.parts import Parts
 
 Pass = Callable[[], int]
@@ -95,7 +95,6 @@ def web(program: Program) -> Flask:
     """The web application."""
     with program.store.read() as conn:
         demo = is_demo(conn)
-    hooks = create_hooks(Intake(program.store), program.profiles, program.clock)
     app = create_app(
         Parts(
             store=program.store,
@@ -105,9 +104,9 @@ def web(program: Program) -> Flask:
             faults=partial(faults, program),
             demo=demo,
             https=not demo,
-        ),
-        doors=(hooks,),
+        )
     )
+    put_before(app, create_hooks(Intake(program.store), program.profiles, program.clock))
     if demo and STANDIN in program.profiles:
         address = program.profiles[STANDIN].url.removesuffix("/messages")
         # The clock does the work of each moment itself, with senders of its own; the worker runs beside it.

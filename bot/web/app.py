@@ -67,11 +67,8 @@ WAYS: tuple[tuple[str, str, Role], ...] = (
 )
 
 
-def create_app(given: Parts, doors: tuple[Blueprint, ...] = ()) -> Flask:
-    """Build the application from its parts; nothing is asked of database or network yet.
-
-    `doors` are further blueprints for machines, which check their callers themselves.
-    """
+def create_app(given: Parts) -> Flask:
+    """Build the application from its parts; nothing is asked of database or network yet."""
     app = APIFlask(
         __name__,
         title="Dunnock",
@@ -96,8 +93,8 @@ def create_app(given: Parts, doors: tuple[Blueprint, ...] = ()) -> Flask:
     describe(app)
     say_in_templates(app)
     add_filters(app)
-    guard(app, DOORS + doors)
-    for blueprint in PAGES + DOORS + doors:
+    guard(app, DOORS)
+    for blueprint in PAGES + DOORS:
         app.register_blueprint(blueprint)
     errors.show_errors(app, CSRFError, HTTPException)
 

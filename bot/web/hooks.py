@@ -11,7 +11,8 @@ import logging
 from collections.abc import Mapping
 from datetime import datetime
 
-from flask import Blueprint, Response, abort, request
+from flask import Blueprint, Flask, Response, abort, request
+from werkzeug.middleware.dispatcher import DispatcherMiddleware
 
 from bot.clock import Clock
 from bot.gateway.incoming import e164, read_reply, read_report
@@ -21,14 +22,23 @@ from bot.store.intake import IncomingReply, IncomingReport, Intake, NotStored
 
 log = logging.getLogger(__name__)
 
+PREFIX = "/hooks"
 _MOST_BYTES = 64 * 1024
 # Looked up where WSGI keeps them: on this path even the walk through `request.headers` counts.
 _IN_ENVIRON = {name: f"HTTP_{name.upper().replace('-', '_')}" for name in HEADERS}
 
 
+def put_before(app: Flask, hooks: Blueprint) -> None:
+    """Serve `hooks` by an application of their own in front of `app`, so that nothing of the pages (sessions,
+    forms, headers for browsers) is done for a machine that only brings a text."""
+    alone = Flask(__name__, static_folder=None)
+    alone.register_blueprint(hooks, url_prefix="/")
+    app.wsgi_app = DispatcherMiddleware(app.wsgi_app, {PREFIX: alone.wsgi_app})  # type: ignore[method-assign]
+
+
 def create_hooks(intake: Intake, profiles: Mapping[str, Profile], clock: Clock) -> Blueprint:
     """Build the hooks of all gateways, by name."""
-    hooks = Blueprint("hooks", __name__, url_prefix="/hooks")
+    hooks = Blueprint("hooks", __name__, url_prefix=PREFIX)
 
     def trusted(gateway: str) -> tuple[str, bytes]:
         """Give the id and the raw body of a hook that this gateway signed."""
