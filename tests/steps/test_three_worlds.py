@@ -63,7 +63,13 @@ REPLIES = (
     "no, 9 feeds, 4 wet nappies", "لا", "نعم", "٨", "طفلي لا يرضع", "توقف", "شكرا", "رقم خطأ", "اتصلوا بي",
 )  # fmt: skip
 ANSWERS = ("no", "no", "8", "9", "4", "5", "many", "less than 6", "yes", "he is very hot", "لا", "٨")
-WHEN = (timedelta(minutes=7), timedelta(hours=1), timedelta(hours=6), timedelta(hours=30))
+WHEN = (
+    timedelta(minutes=7),
+    timedelta(hours=1),
+    timedelta(hours=6),
+    timedelta(hours=13),
+    timedelta(hours=30),
+)
 
 
 class Phones:
@@ -134,13 +140,20 @@ class Worlds(RuleBasedStateMachine):
     def timer(self) -> None:
         self.wait_for_the_next_timer()
 
-    def wait_for_the_next_timer(self) -> None:
+    def wait_for_the_next_timer(self, *, sending: bool = True) -> None:
         due = self.pure.next_due()
         self._pass_by(max(timedelta(minutes=1), due - self.now) if due else timedelta(hours=1))
-        self._work()
+        self._work(sending=sending)
 
     @rule(length=st.sampled_from(WHEN))
     def let_time_pass(self, length: timedelta) -> None:
+        self._pass_by(length)
+        self._work()
+
+    @rule(length=st.sampled_from(WHEN))
+    def let_time_pass_with_no_sender(self, length: timedelta) -> None:
+        """The next timer makes its texts, and they leave when the sender is back."""
+        self.wait_for_the_next_timer(sending=False)
         self._pass_by(length)
         self._work()
 
@@ -318,10 +331,10 @@ class Worlds(RuleBasedStateMachine):
         for service in self.real:
             service.now = self.now
 
-    def _work(self) -> None:
-        self.pure.drain()
+    def _work(self, *, sending: bool = True) -> None:
+        self.pure.drain(sending=sending)
         for service in self.real:
-            service.drain()
+            service.drain(sending=sending)
 
 
 @st.composite

@@ -107,9 +107,9 @@ class PureWorld:
 
     # ---- what it does by itself
 
-    def drain(self) -> None:
+    def drain(self, *, sending: bool = True) -> None:
         """Work until nothing is left to do now, in the order of the worker's passes."""
-        while any([self._wake(), self._tell(), self._sweep(), self._replan(), self._send()]):
+        while any([self._wake(), self._tell(), self._sweep(), self._replan(), sending and self._send()]):
             pass
 
     def next_due(self) -> datetime | None:

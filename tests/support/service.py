@@ -67,9 +67,9 @@ class Service:
         """Put the factory's content in force, as `dunnock init` does."""
         publish_factory(self.store, self.program.factory, self.now)
 
-    def drain(self) -> None:
-        """Work until nothing is left to do now."""
-        drain(self.passes)
+    def drain(self, *, sending: bool = True) -> None:
+        """Work until nothing is left to do now; without `sending`, as if every sender were down."""
+        drain({name: work for name, work in self.passes.items() if sending or not name.startswith("send ")})
 
     def enrol(self, pairs: Sequence[Pair], *, bedside: bool = True) -> None:
         """Store pairs with what follows from their enrolment."""
