@@ -34,7 +34,9 @@ class Mover:
     """One move at a time; a second wish while one runs is not taken."""
 
     def __init__(self, store: Store, clock: Clock, passes: Mapping[str, Pass], network: Network) -> None:
-        self._store, self._clock, self._passes, self._network = store, clock, passes, network
+        self._store, self._clock, self._network = store, clock, network
+        # The network hears of a moment before anything is sent at it: it stamps the texts.
+        self._passes = {"the network's clock": self._tell_time, **passes}
         self._lock = threading.Lock()
         self._thread: threading.Thread | None = None
         self.failed = ""
@@ -80,12 +82,15 @@ class Mover:
 
     def _go(self, move: Move) -> None:
         for _moment, done in forward(self._store, self._clock, self._passes, move.until):
-            self._network.tell_time(self._clock.now() - self._clock.machine())
             if done:
                 self._let_reports_come()
                 drain(self._passes)
                 if move.done():
                     return
+
+    def _tell_time(self) -> int:
+        self._network.tell_time(self._clock.now() - self._clock.machine())
+        return 0
 
     def _let_reports_come(self) -> None:
         """Time may go on when what the network has to say of this moment has come in."""

@@ -83,16 +83,16 @@ TROUBLES = (
 )
 
 _WORDS = {
-    "fail_times": lazy("The next %s texts will fail."),
-    "reset_times": lazy("The line will be cut after the next %s texts."),
-    "hang_times": lazy("The next %s texts will get no answer for a long time."),
-    "delay_ms": lazy("Every answer takes %s milliseconds."),
+    "fail_times": lazy("The next %(value)s texts will fail."),
+    "reset_times": lazy("The line will be cut after the next %(value)s texts."),
+    "hang_times": lazy("The next %(value)s texts will get no answer for a long time."),
+    "delay_ms": lazy("Every answer takes %(value)s milliseconds."),
     "double": lazy("Everything comes twice."),
     "reorder": lazy("Reports come in the wrong order."),
     "early": lazy("Reports come before the answer."),
     "undelivered": lazy("Every text is reported as undelivered."),
-    "refuse": lazy("Refused: %s."),
-    "opted_out": lazy("Wants no texts: %s."),
+    "refuse": lazy("Refused: %(value)s."),
+    "opted_out": lazy("Wants no texts: %(value)s."),
 }
 
 # Where the program's texts stand, in words.

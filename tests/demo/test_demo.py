@@ -7,7 +7,9 @@ import shutil
 import socket
 import time
 from collections.abc import Callable, Iterator
+from datetime import datetime, timedelta
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 import httpx
 import pytest
@@ -89,17 +91,34 @@ def test_the_clock_moves_to_her_next_text(demo: httpx.Client) -> None:
     assert eventually(lambda: len(texts_on(demo, ZAWADI)) > len(before))
 
 
+def test_her_phone_and_her_story_stamp_a_text_alike(demo: httpx.Client) -> None:
+    """The move leaps hours: a stand-in that hears of it too late would stamp the text with the old time."""
+    page = f"/demo/phones/{ZAWADI}"
+    seen = len(texts_on(demo, ZAWADI))
+    send(demo, page, "/demo/clock", to="next", number=ZAWADI, back=page)
+    assert eventually(
+        lambda: len(texts_on(demo, ZAWADI)) > seen and '<button name="to"' in demo.get(page).text
+    )
+    now = re.search(r'<time datetime="([^"]+)"', demo.get(page).text)
+    assert now is not None
+    local = datetime.fromisoformat(now[1]).astimezone(ZoneInfo("Africa/Nairobi"))
+    minutes = {f"{local - timedelta(minutes=ago):%H:%M}" for ago in (0, 1)}
+    stamps = re.findall(r"(\d\d:\d\d) ·", demo.get(f"{page}/screen").text)
+    assert stamps[-1] in minutes
+
+
 def test_the_clock_leads_nowhere_else(demo: httpx.Client) -> None:
     for back in ("//elsewhere.example", "https://elsewhere.example", "/\\elsewhere.example"):
         assert send(demo, "/demo/phones", "/demo/clock", to="", back=back).headers["location"] == "/"
 
 
 def test_in_a_broken_network_nothing_is_lost_and_nothing_counts_twice(demo: httpx.Client) -> None:
-    for trouble in ("double", "reorder"):
+    for trouble in ("double", "reorder", "delay"):
         send(demo, "/demo/network", "/demo/network", trouble=trouble)
     page = demo.get("/demo/network", headers={"accept-language": "en"}).text
     assert "Everything comes twice." in page
     assert "Reports come in the wrong order." in page
+    assert "Every answer takes 4000 milliseconds." in page
     before = texts_on(demo, ZAWADI)
     send(demo, f"/demo/phones/{ZAWADI}", f"/demo/phones/{ZAWADI}", text="please call me")
     assert eventually(lambda: len(texts_on(demo, ZAWADI)) > len(before) + 1)
