@@ -7,6 +7,7 @@ from collections.abc import Iterator, Mapping
 from bot.core.follow.events import CLOSED_REASONS
 from bot.core.pair import Baby, Pair
 from bot.core.states import EnrolmentState, Texting
+from bot.web.enrol_form import MADE_UP
 from bot.web.formats import moment, number
 from bot.web.story import baby_name
 from bot.web.words import _, lazy
@@ -104,7 +105,8 @@ def _facts(pair: Pair) -> Iterator[tuple[str, str]]:
     yield _("She agreed to"), ", ".join(_consent(pair))
     for key, name in _EXTRA.items():
         yield _(name), str(pair.extra.get(key, ""))
-    yield _("Number on the ward's form"), pair.external_id
+    of_ward = "" if pair.external_id.startswith(MADE_UP) else pair.external_id
+    yield _("Number on the ward's form"), of_ward
 
 
 def _of_baby(baby: Baby) -> Iterator[str]:

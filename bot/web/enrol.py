@@ -17,7 +17,7 @@ from bot.core.enrolment.babies import MOST_BABIES
 from bot.steps.enrolment import Door, enrol, look_at
 from bot.store.accounts import sites_of
 from bot.web import enrol_words as words
-from bot.web.enrol_form import Form, babies_on, details, unanswered
+from bot.web.enrol_form import MADE_UP, Form, babies_on, details, unanswered
 from bot.web.parts import parts
 from bot.web.security import person, viewer
 from bot.web.words import _
@@ -30,7 +30,7 @@ HOURS = range(7, 20)  # to choose from; a schedule keeps its own quiet hours
 @pages.get("/enrol")
 def page() -> Response:
     """Show the empty form. It holds nobody's data, so a browser may keep what is typed into it."""
-    begun = MultiDict({"key": f"bed-{uuid4().hex[:12]}", "leaves": "now", "follow_up_by": "text"})
+    begun = MultiDict({"key": f"{MADE_UP}{uuid4().hex[:12]}", "leaves": "now", "follow_up_by": "text"})
     answer = make_response(_form(begun, ()))
     answer.headers["Cache-Control"] = "private, no-cache"
     return answer

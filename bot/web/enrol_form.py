@@ -30,6 +30,7 @@ _OF_BABY = (
     "assessment.weight_g",
 )
 _SIGN = re.compile(r"babies\.\d\.assessment\.(position|attachment)\.\w+")
+MADE_UP = "bed-"  # begins the number of a form that the ward gave none; it says nothing to people
 NOT_SAID = lazy("fill it in, or tick that it is not known")
 
 

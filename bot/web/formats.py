@@ -7,7 +7,7 @@ from typing import Protocol
 from zoneinfo import ZoneInfo
 
 import phonenumbers
-from babel.dates import format_date, format_datetime, format_time
+from babel.dates import format_date, format_time, get_datetime_format
 from flask import Flask
 from markupsafe import Markup, escape
 
@@ -117,4 +117,5 @@ def day(on: date) -> str:
 def moment(at: datetime, zone: ZoneInfo | None = None) -> str:
     """Write a day and a time where it happened."""
     local = at.astimezone(zone or UTC)
-    return format_datetime(local, "EEE d MMM, HH:mm", tzinfo=local.tzinfo, locale=language())
+    joined = str(get_datetime_format("medium", locale=language()))  # each script has a comma of its own
+    return joined.format(clock_time(local.time()), day(local.date()))
