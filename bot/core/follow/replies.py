@@ -135,7 +135,7 @@ def _bring_to_person(draft: Draft, event: ReplyRead) -> bool:
         draft.occasion("shared_phone_who", inbound=event.inbound)
         return False
     reasons = frozenset(event.reading.reasons) - {Reason.DANGER_SIGN}
-    if event.reading.danger_signs:
+    if event.reading.danger_signs or any(event.reading.answers.get(key) is True for key in OPEN_QUESTIONS):
         reasons &= OCCASION_OF.keys() - {Reason.OTHER_CONTENT}  # the danger brought her words to a person
     question = find_question(draft.pair, event.question)
     if question is not None and question.state not in SETTLED:

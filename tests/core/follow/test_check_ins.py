@@ -130,3 +130,9 @@ def test_a_danger_is_one_matter_for_a_person_and_one_text_to_her(day_2: Life) ->
     day_2.reply("his skin is yellow and he cries a lot")
     assert {rule.partition("-")[0] for rule in day_2.rules} == {"jaundice"}
     assert [text for text in day_2.new_texts if not text.startswith("ask-")] == ["advice-same-day"]
+
+
+def test_a_yes_to_worry_is_one_matter_and_one_text_before_the_next_question(day_2: Life) -> None:
+    day_2.reply("yes")
+    assert day_2.rules == {"worry"}
+    assert day_2.new_texts == ["advice-same-day", "ask-feeds"]
