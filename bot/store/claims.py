@@ -73,8 +73,8 @@ def claim(
 
 def _claim(gateway: str, priority: Priority, token: UUID, now: datetime, lease: timedelta, limit: int) -> Any:
     before = message.alias("before")
-    # The state is asked for, not whether such a row exists: PostgreSQL answers an EXISTS after an OR by reading
-    # every message there is into a hash table, as long as that fits into memory.
+    # The state is asked for, not whether such a row exists: PostgreSQL answers an EXISTS after an OR by
+    # reading every message there is into a hash table, as long as that fits into memory.
     state_before = select(before.c.state).where(before.c.id == message.c.after_id).scalar_subquery()
     due = (
         select(message.c.id)
