@@ -13,7 +13,7 @@ import subprocess
 import sys
 from collections import Counter
 from dataclasses import asdict, dataclass
-from time import perf_counter
+from time import perf_counter, process_time
 
 from bot.clock import machine_now
 from bot.gateway.signing import key_of, sign
@@ -40,12 +40,14 @@ class Load:
 
 @dataclass(frozen=True, slots=True)
 class Answered:
-    """Answers by status, how long all took in seconds, and the latencies in milliseconds."""
+    """Answers by status, how long all took in seconds, the latencies in milliseconds, and the share of the
+    time in which this process itself was at work: near 1 it may be what limits the rate."""
 
     statuses: dict[str, int]
     seconds: float
     p50_ms: float
     p99_ms: float
+    busy: float
 
     @property
     def rate(self) -> float:
@@ -101,7 +103,7 @@ def run(load: Load) -> Answered:
     statuses: Counter[str] = Counter()
     latencies: list[float] = []
     with selectors.DefaultSelector() as selector:
-        begun = perf_counter()
+        begun, busy = perf_counter(), process_time()
         for _ in range(load.connections):
             request = next(waiting, None)
             if request is None:
@@ -126,10 +128,10 @@ def run(load: Load) -> Answered:
                 else:
                     sent[0] = now
                     answered.sendall(request)
-        seconds = perf_counter() - begun
+        seconds, busy = perf_counter() - begun, process_time() - busy
     latencies.sort()
     p50, p99 = (1000 * latencies[int(len(latencies) * share)] for share in (0.5, 0.99))
-    return Answered(dict(statuses), seconds, p50, p99)
+    return Answered(dict(statuses), seconds, p50, p99, busy / seconds)
 
 
 def _status(answer: bytes) -> str:

@@ -12,7 +12,7 @@ from bot.content.factory import load_factory
 from bot.steps.content import publish_factory
 from bot.store import editions
 from bot.store.viewer import Role
-from tests.support.looks import LOOKS, PHONE, looks_well, refused
+from tests.support.looks import LOOKS, PHONE, follow, looks_well, refused
 from tests.support.ward import Ward
 
 pytestmark = pytest.mark.browser
@@ -61,7 +61,7 @@ def test_a_schedule_is_changed_and_published_from_a_phone(office: Ward, open_pag
     change_day_3(page)
     expect(page.locator(".mark.old")).to_have_count(1)
     expect(page.locator(".mark.new")).to_have_count(1)
-    page.get_by_role("link", name="Look at it before publishing").click()
+    follow(page, page.get_by_role("link", name="Look at it before publishing"))
     with refused(page):
         page.get_by_role("button", name="Publish; in force from").click()
     expect(page.get_by_role("alert")).to_contain_text("Say in a few words why")

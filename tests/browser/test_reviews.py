@@ -12,7 +12,7 @@ from playwright.sync_api import Page, expect
 from bot.core.pair import Pair
 from bot.core.states import ReviewState
 from bot.store.viewer import Role
-from tests.support.looks import LOOKS, PHONE, looks_well, refused
+from tests.support.looks import LOOKS, PHONE, follow, looks_well, refused
 from tests.support.ward import Ward
 
 pytestmark = pytest.mark.browser
@@ -35,7 +35,7 @@ def walk(page: Page) -> None:
     """From the list through a refused weight to what was found; look at each page on the way."""
     page.goto("/reviews")
     looks_well(page)
-    page.locator(".visits li", has_text="Wanjiku").locator("a.button").first.click()
+    follow(page, page.locator(".visits li", has_text="Wanjiku").locator("a.button").first)
     looks_well(page)
     page.fill("[name=b1_weight_g]", "2400")
     with refused(page):
