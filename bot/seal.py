@@ -86,6 +86,10 @@ class Sealer:
         """Give the keyed hash under which a number is found (HMAC-SHA256, RFC 2104, cut to 16 bytes)."""
         return self._hash("phone", e164)
 
+    def fingerprint(self, text: str) -> str:
+        """Give a keyed hash that tells whether two texts are the same, and nothing else."""
+        return self._hash("same", text).hex()
+
     def name_tokens(self, name: str) -> frozenset[bytes]:
         """Give the keyed hashes under which `name` is found: each folded word and its first 3 letters."""
         words = fold_name(name)

@@ -5,6 +5,8 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Mapping
+from datetime import date
+from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
@@ -17,18 +19,47 @@ from bot.seal import Sealer
 _PREFIX = "DUNNOCK_"
 
 
+class TariffSettings(BaseModel):
+    """[[gateways.NAME.tariff]]: what one part of a text costs from a day on, to numbers that begin so."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid", populate_by_name=True)
+
+    since: date = Field(alias="from")
+    prefix: str = Field(default="+", pattern=r"^\+\d*$")
+    per_segment: Decimal = Field(ge=0)
+    currency: str = Field(pattern="^[A-Z]{3}$")
+
+
+class RouteSettings(BaseModel):
+    """[[routes]]: which gateways carry the texts of a site, or to numbers that begin so; the first is used
+    while it works."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+    site: str | None = None
+    prefix: str | None = Field(default=None, pattern=r"^\+\d+$")
+    gateways: tuple[str, ...] = Field(min_length=1)
+
+
 class GatewaySettings(BaseModel):
     """One gateway of the file: [gateways.NAME]. NAME stands in its hooks' addresses."""
 
     model_config = ConfigDict(frozen=True, extra="forbid")
 
-    profile: str = "json"
+    profile: str = "json"  # one that ships, or a file: './ours.toml', from the folder of this file
     url: str = Field(pattern="^https?://")
     number: str  # our number there, E.164 or a short code
-    token: SecretStr  # bearer token of what we send
-    secret: tuple[SecretStr, ...] = Field(min_length=1)  # 'whsec_' and base64; two while one is changed
+    secret: tuple[SecretStr, ...] = ()  # proves who sends its hooks; two while one is changed
+    token: SecretStr = SecretStr("")  # these four as the profile needs them
+    user: str = ""
+    password: SecretStr = SecretStr("")
+    hook_user: str = ""
+    extra: Mapping[str, SecretStr] = Field(default_factory=dict)  # any other name in braces of the profile
+    addresses: tuple[str, ...] = ()  # networks that its hooks come from; none: from anywhere
+    region: str | None = None  # country of senders that are written without a country code
     per_second: float | None = Field(default=None, gt=0)  # None: no limit of our own
     timeout_seconds: float = Field(default=10, gt=0, le=60)
+    tariff: tuple[TariffSettings, ...] = ()
 
 
 class Limits(BaseModel):
@@ -46,7 +77,10 @@ class Config(BaseModel):
 
     model_config = ConfigDict(frozen=True, extra="forbid")
 
+    public_url: str = ""  # where gateways reach us, for those that are told with each text
+    proxies: int = Field(default=0, ge=0, le=5)  # in front of us, whose word on the sender's address we take
     gateways: Mapping[str, GatewaySettings] = Field(default_factory=dict)
+    routes: tuple[RouteSettings, ...] = ()
     limits: Limits = Limits()
 
 

@@ -6,16 +6,19 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import timedelta
 from functools import partial
+from pathlib import Path
 
 from flask import Flask
 
 from bot.clock import Clock
 from bot.content.factory import Factory, load_factory
 from bot.core.errors import Invalid, Problem
+from bot.core.routing import Routing, Tariff, routes_of
 from bot.demo.folder import GATEWAY as STANDIN
 from bot.demo.pages import add_demo
 from bot.gateway.http import HttpGateway
 from bot.gateway.profile import Profile, make_profile
+from bot.gateway.wire import load_wire
 from bot.settings import Config, GatewaySettings, Settings
 from bot.steps import outbox
 from bot.steps.content import LiveContent
@@ -46,6 +49,7 @@ class Program:
     factory: Factory
     content: LiveContent
     profiles: Mapping[str, Profile]
+    routing: Routing
 
     def render(self, message: Claimed) -> str:
         """Put a message into words, in her language and fit for her phone."""
@@ -57,11 +61,39 @@ class Program:
 def build(settings: Settings) -> Program:
     """Join the parts; nothing is asked of the database yet. Raises Invalid with every fault of the file."""
     config = settings.file()
-    store = open_store(settings.database_url.get_secret_value(), settings.sealer())
+    profiles, routing = gateways_of(config, settings.config)
+    store = open_store(settings.database_url.get_secret_value(), settings.sealer(), routes=routing.routes)
     clock = Clock(_Offset(store))
     factory = load_factory()
-    profiles = {name: _profile(name, each) for name, each in config.gateways.items()}
-    return Program(settings, config, store, clock, factory, LiveContent(store, factory, clock), profiles)
+    content = LiveContent(store, factory, clock)
+    return Program(settings, config, store, clock, factory, content, profiles, routing)
+
+
+def gateways_of(config: Config, file: Path | None) -> tuple[Mapping[str, Profile], Routing]:
+    """Give the gateways of a configuration, and which texts each carries. Raises Invalid with every fault."""
+    beside = file.parent if file else None
+    profiles: dict[str, Profile] = {}
+    problems: list[Problem] = []
+    for name, each in config.gateways.items():
+        try:
+            profiles[name] = _profile(name, each, config.public_url, beside)
+        except Invalid as error:
+            problems += error.problems
+    problems += [
+        Problem(f"routes.{number}.gateways", f"there is no gateway '{name}'.")
+        for number, route in enumerate(config.routes)
+        for name in route.gateways
+        if name not in config.gateways
+    ]
+    if problems:
+        raise Invalid(problems)
+    given = [(each.site, each.prefix, each.gateways) for each in config.routes]
+    main = [name for name, profile in profiles.items() if profile.two_way]
+    tariffs = {
+        name: [Tariff(t.since, t.prefix, t.per_segment, t.currency) for t in each.tariff]
+        for name, each in config.gateways.items()
+    }
+    return profiles, Routing(routes_of(given, main or list(profiles)), tariffs)
 
 
 class _Offset:
@@ -79,13 +111,27 @@ class _Offset:
             return clock_offset(conn) if self._moves else timedelta(0)
 
 
-def _profile(name: str, given: GatewaySettings) -> Profile:
+def _profile(name: str, given: GatewaySettings, public_url: str, beside: Path | None) -> Profile:
+    settings = {"user": given.user, "password": given.password.get_secret_value()}
+    settings |= {"hook_user": given.hook_user}
+    settings |= {key: value.get_secret_value() for key, value in given.extra.items()}
+    try:
+        wire = load_wire(given.profile, beside)
+    except Invalid as error:
+        raise Invalid(
+            [Problem(f"gateways.{name}.profile: {p.field}", p.message) for p in error.problems]
+        ) from error
     return make_profile(
         name,
+        wire=wire,
+        public_url=public_url,
         url=given.url,
         token=given.token.get_secret_value(),
+        settings=settings,
         sender=given.number,
         secrets=[secret.get_secret_value() for secret in given.secret],
+        addresses=given.addresses,
+        region=given.region,
         rate=given.per_second,
         timeout=timedelta(seconds=given.timeout_seconds),
     )
@@ -106,7 +152,8 @@ def web(program: Program) -> Flask:
             https=not demo,
         )
     )
-    put_before(app, create_hooks(Intake(program.store), program.profiles, program.clock))
+    hooks = create_hooks(Intake(program.store), program.profiles, program.clock)
+    put_before(app, hooks, proxies=program.config.proxies)
     if demo and STANDIN in program.profiles:
         address = program.profiles[STANDIN].url.removesuffix("/messages")
         # The clock does the work of each moment itself, with senders of its own; the worker runs beside it.
@@ -131,10 +178,11 @@ def senders(program: Program) -> list[outbox.Sender]:
     return [
         outbox.Sender(
             program.store,
-            HttpGateway(profile, program.clock.machine),
+            HttpGateway(profile, program.clock.machine, program.clock.now),
             profile,
             program.clock,
             program.render,
+            program.routing,
             in_flight=limits.in_flight,
             claim=limits.claim,
         )
@@ -165,7 +213,14 @@ def passes(program: Program, sending: Sequence[outbox.Sender]) -> dict[str, Pass
     store, clock, content = program.store, program.clock, program.content
     limit = program.config.limits.batch
     work: dict[str, Pass] = {
-        "replies": lambda: read_replies(store, content(), program.factory.lexicons, clock.now(), limit),
+        "replies": lambda: read_replies(
+            store,
+            content(),
+            program.factory.lexicons,
+            clock.now(),
+            limit,
+            language_names=program.factory.language_names,
+        ),
         "wake": lambda: wake(store, content(), clock.now(), limit),
         "reports": lambda: outbox.take_reports(store, clock.now()),
         "deliveries": lambda: tell_deliveries(store, content(), clock.now(), limit),

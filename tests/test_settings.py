@@ -90,7 +90,7 @@ def test_every_fault_of_the_file_is_named(environment: pytest.MonkeyPatch, tmp_p
         load().file()
     named = {fault.field.rpartition(": ")[2] for fault in caught.value.problems}
     assert named == {
-        "gateways.main.url", "gateways.main.number", "gateways.main.secret", "limits.claim", "limits.speed",
+        "gateways.main.url", "gateways.main.number", "limits.claim", "limits.speed",
     }  # fmt: skip
     assert "hunter" not in str(caught.value)
 

@@ -9,6 +9,7 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
+from bot.content.languages import Language, asked_as, load_languages
 from bot.content.lexicon import load_lexicons, load_questions
 from bot.content.rules import OCCASIONS, load_occasions, load_rules, rules_from
 from bot.content.schedule import load_schedules
@@ -16,6 +17,7 @@ from bot.content.source import content_root
 from bot.content.texts import Texts, load_texts
 from bot.core.errors import Invalid
 from bot.core.reader import Lexicon
+from bot.core.reader.language import folded_names
 from bot.core.reader.lexicon import Question
 from bot.core.schedule import Schedule
 from bot.core.triage_rules import Occasion, RuleSet
@@ -25,6 +27,8 @@ from bot.core.triage_rules import Occasion, RuleSet
 class Factory:
     texts: Texts
     lexicons: Mapping[str, Lexicon]
+    languages: Mapping[str, Language]
+    language_names: Mapping[str, str]  # folded, by which a mother may ask for a language -> its code
     questions: Mapping[str, Question]
     rules: RuleSet
     occasions: Mapping[str, Occasion]
@@ -38,9 +42,12 @@ def load_factory(root: Path | None = None) -> Factory:
     root = root or content_root()
     messages = root / "messages"
     texts, questions = load_texts(root), load_questions(messages)
+    lexicons, languages = load_lexicons(messages), load_languages(messages)
     return Factory(
         texts=texts,
-        lexicons=load_lexicons(messages),
+        lexicons=lexicons,
+        languages=languages,
+        language_names=folded_names(asked_as(languages, lexicons)),
         questions=questions,
         rules=load_rules(root),
         occasions=load_occasions(root),

@@ -19,6 +19,9 @@ ASKED = frozenset({QuestionState.asked, QuestionState.asked_again})
 SETTLED = frozenset({QuestionState.answered, QuestionState.to_person})
 # A second number soon after the first is a correction of it ('sorry 7').
 _CORRECTION = timedelta(minutes=30)
+# So long a question has hardly been read: what takes something back is about the answer before it.
+# Common practice, no source.
+_HARDLY_READ = timedelta(minutes=2)
 _NEVER_LEFT = frozenset(
     {MessageState.queued, MessageState.cancelled, MessageState.expired, MessageState.failed}
 )
@@ -63,6 +66,11 @@ def question_at(pair: Pair, received_at: datetime) -> Question | None:
     current = asked(pair.open_check_in)
     if current is not None and _reached_her(current, received_at):
         return current
+    return just_answered(pair, received_at)
+
+
+def just_answered(pair: Pair, received_at: datetime) -> Question | None:
+    """The question whose answer a reply received then may still correct, the last one answered."""
     answered = [
         (answer.at, question)
         for answer in pair.answers
@@ -71,6 +79,16 @@ def question_at(pair: Pair, received_at: datetime) -> Question | None:
         if question.id == answer.question and received_at - answer.at <= _CORRECTION
     ]
     return max(answered, key=lambda item: (item[0], item[1].position))[1] if answered else None
+
+
+def amended(pair: Pair, question: Question | None, received_at: datetime) -> Question | None:
+    """The question that 'sorry 7' is about: the one answered just before, if the open one has hardly reached
+    her yet; else the open one."""
+    before = just_answered(pair, received_at)
+    if question is None or before is None or question.state not in ASKED:
+        return question
+    since = question.sent_at or question.asked_at
+    return before if since is not None and received_at - since <= _HARDLY_READ else question
 
 
 def _questions(pair: Pair) -> list[Question]:

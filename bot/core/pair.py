@@ -18,6 +18,7 @@ from bot.core.states import (
     EnrolmentState,
     EscalationState,
     MessageState,
+    MotherState,
     QuestionState,
     ReviewState,
     Texting,
@@ -84,6 +85,7 @@ class Mother:
     texting: Texting
     age: int | None = None
     parity: int | None = None
+    state: MotherState = MotherState.living
     birth_mode: str = ""  # vaginal, assisted, caesarean, '' unknown
     risks: frozenset[str] = frozenset()
 
@@ -248,6 +250,7 @@ class Pair:
     answers: tuple[Answer, ...] = ()
     escalations: tuple[Escalation, ...] = ()
     reviews: tuple[Review, ...] = ()
+    offered_to: UUID | None = None  # the site that is asked to take over; until it accepts they stay here
     extra: Mapping[str, str] = field(default_factory=dict)  # lives_at, nearest_facility, second contact
 
     @property

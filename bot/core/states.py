@@ -96,6 +96,11 @@ class ReviewState(State):
     cancelled = "cancelled", "Moved to another day or no longer needed."
 
 
+class MotherState(State):
+    living = "living", "Followed."
+    died = "died", "A person recorded her death; nothing is texted, people look after the baby's follow-up."
+
+
 class BabyState(State):
     living = "living", "Followed."
     died = "died", "A person recorded the death; nothing about this baby is texted."
@@ -113,9 +118,9 @@ def _named(states: type[State], word: str) -> State:
     return next(state for state in states if state.value == word)
 
 
-_E, _T, _C, _Q, _M, _I, _X, _R, _B = (
+_E, _T, _C, _Q, _M, _I, _X, _R, _B, _D = (
     EnrolmentState, Texting, CheckInState, QuestionState, MessageState, InboundState, EscalationState,
-    ReviewState, BabyState,
+    ReviewState, BabyState, MotherState,
 )  # fmt: skip
 
 MOVES: Mapping[type[State], Moves] = {
@@ -175,6 +180,7 @@ MOVES: Mapping[type[State], Moves] = {
         (_R.cancelled, ""),
     ),
     _B: _table((_B.living, "died"), (_B.died, "living")),  # a death entered in error is taken back
+    _D: _table((_D.living, "died"), (_D.died, "living")),
 }
 
 

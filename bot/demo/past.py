@@ -87,7 +87,7 @@ class Past:
         self._written = True
         reply = self.phones.write(number, text, self.now)
         name = self.profile.name
-        self._intake.reply(IncomingReply(name, reply, number, text, "", self.now, self.now))
+        self._intake.take([IncomingReply(name, reply, number, text, "", self.now, self.now)])
 
     # ---- the network: the port of bot/gateway
 
@@ -97,9 +97,8 @@ class Past:
         if text.to in self.off:
             return Permanent("the demo's network refuses this number", number=True)
         ref = self.phones.receive(text.id, text.to, text.text, self.now)
-        self._intake.report(
-            IncomingReport(self.profile.name, f"{ref} delivered", ref, "delivered", "", self.now)
-        )
+        report = IncomingReport(self.profile.name, f"{ref} delivered", ref, "delivered", "", self.now)
+        self._intake.take([report])
         self.told(text.to, self._keys.pop(text.id, ""))
         return Accepted(ref)
 

@@ -1,61 +1,65 @@
-"""The `json` profile over HTTP: a text goes out as one POST, the answer comes back as an Outcome.
+"""Texts over HTTP: a text goes out as the profile says, the answer comes back as an Outcome.
 
-POST {"id","to","from","text","expires_at"}, bearer token  ->  2xx {"id": the name used in its reports}
-
-answer                               outcome
-2xx                                  accepted; without an id of its own, by ours
-408, 425, 429, other 5xx             temporary, with Retry-After (seconds or date)
-401, 403, 404, 405, 407, 3xx         denied: token or address are wrong
-other 4xx                            permanent; {"error":"number"} the number itself, {"error":"opted_out"}
 no connection                        temporary: nothing was sent
 connection lost, no answer in time   unknown: it may have been sent
+any answer                           what the profile says, else what its status means: see `wire.Rule`
 """
 
 from __future__ import annotations
 
 import threading
 from collections.abc import Callable
-from datetime import datetime, timedelta
-from email.utils import parsedate_to_datetime
-from typing import Any
+from datetime import datetime
 
 import httpx
 
-from bot.core.outbox import Accepted, Denied, OptedOut, OutboundText, Outcome, Permanent, Temporary, Unknown
+from bot.core.outbox import Denied, OutboundText, Outcome, Temporary
+from bot.gateway.outgoing import Request, no_answer, outcome_of, request_for, too_long
+from bot.gateway.places import Envelope
 from bot.gateway.profile import Profile
-
-_TEMPORARY = frozenset({408, 425, 429})
-_DENIED = frozenset({401, 403, 404, 405, 407})
 
 
 class HttpGateway:
     """Posts texts to one gateway. Safe in many threads: each has a client of its own, because one pool shared
-    by many walks all its connections at every request. `now` is machine time, for a Retry-After with a date.
+    by many walks all its connections at every request. `now` is machine time, for a Retry-After with a date;
+    `programme_now` the clock by which texts expire.
     """
 
-    def __init__(self, profile: Profile, now: Callable[[], datetime]) -> None:
+    def __init__(
+        self,
+        profile: Profile,
+        now: Callable[[], datetime],
+        programme_now: Callable[[], datetime] | None = None,
+    ) -> None:
         self._profile = profile
-        self._now = now
+        self._now, self._programme_now = now, programme_now or now
         self._thread = threading.local()
         self._clients: list[httpx.Client] = []
         self._lock = threading.Lock()
 
     def send(self, text: OutboundText) -> Outcome:
         """Post once. Safe to repeat with the same id."""
-        body = {
-            "id": text.id,
-            "to": text.to,
-            "from": self._profile.sender,
-            "text": text.text,
-            "expires_at": text.expires_at.isoformat(),
-        }
+        refused = too_long(self._profile, text)
+        if refused is not None:
+            return refused
+        request = request_for(self._profile, text, self._programme_now())
         try:
-            response = self._client().post(self._profile.url, json=body)
+            answer = self.post(request)
         except (httpx.ConnectError, httpx.ConnectTimeout, httpx.PoolTimeout) as error:
             return Temporary(type(error).__name__)
-        except (httpx.HTTPError, httpx.InvalidURL) as error:
-            return Unknown(type(error).__name__)
-        return self._outcome(response, text.id)
+        except httpx.InvalidURL as error:
+            return Denied(type(error).__name__)
+        except httpx.HTTPError as error:
+            return no_answer(self._profile, text.id, type(error).__name__)
+        return outcome_of(self._profile, answer, text.id, self._now())
+
+    def post(self, request: Request) -> Envelope:
+        """Make one request as it is; raises httpx's errors."""
+        response = self._client().request(
+            request.method, request.url, headers=dict(request.headers), content=request.body
+        )
+        headers = {name.lower(): value for name, value in response.headers.items()}
+        return Envelope(response.content, headers, status=response.status_code)
 
     def close(self) -> None:
         """Close the connections of all threads; none may be sending."""
@@ -75,41 +79,8 @@ class HttpGateway:
     def _open(self) -> httpx.Client:
         profile = self._profile
         return httpx.Client(
-            headers={"authorization": f"Bearer {profile.token}"},
             timeout=httpx.Timeout(
                 profile.timeout.total_seconds(), connect=profile.connect_timeout.total_seconds()
             ),
             trust_env=False,  # a proxy set for browsers is not meant for her words
         )
-
-    def _outcome(self, response: httpx.Response, own_id: str) -> Outcome:
-        status = response.status_code
-        reason = f"answered {status}"
-        answer = _object(response)
-        if response.is_success:
-            ref = answer.get("id")
-            return Accepted(str(ref) if isinstance(ref, str | int) and ref != "" else own_id)
-        if status in _TEMPORARY or status >= 500:
-            return Temporary(reason, self._retry_after(response))
-        if status in _DENIED or status < 400:
-            return Denied(reason)
-        if answer.get("error") == "opted_out":
-            return OptedOut()
-        return Permanent(reason, number=answer.get("error") == "number")
-
-    def _retry_after(self, response: httpx.Response) -> timedelta | None:
-        value = response.headers.get("retry-after", "")
-        try:
-            if value.isascii() and value.isdigit():
-                return timedelta(seconds=int(value[:9]))
-            return max(timedelta(), parsedate_to_datetime(value) - self._now())
-        except (ValueError, TypeError, OverflowError):
-            return None
-
-
-def _object(response: httpx.Response) -> dict[str, Any]:
-    try:
-        answer = response.json()
-    except (ValueError, RecursionError):
-        return {}
-    return answer if isinstance(answer, dict) else {}

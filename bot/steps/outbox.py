@@ -12,11 +12,14 @@ import random
 import time
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
+from decimal import Decimal
 from queue import Empty, SimpleQueue
 from threading import Event
 from uuid import UUID, uuid4
+
+from sqlalchemy import Connection
 
 from bot.clock import Clock
 from bot.core.outbox import (
@@ -32,6 +35,7 @@ from bot.core.outbox import (
     got_through,
     rest,
 )
+from bot.core.routing import Routing, cost, only, routes_helped, routes_through
 from bot.core.segments import count, sendable
 from bot.gateway import Gateway
 from bot.gateway.profile import Profile
@@ -72,10 +76,12 @@ class _Batch:
     now: datetime
     deadline: float
     claimed: Sequence[Claimed]
+    segments: dict[UUID, int] = field(default_factory=dict)  # of the words made since the claim
 
 
 class Sender:
-    """Sends through one gateway. `render` makes the words of a message that has none yet."""
+    """Sends through one gateway. `render` makes the words of a message that has none yet; `routing` says
+    which texts the gateway carries (all, if left out)."""
 
     def __init__(
         self,
@@ -84,12 +90,14 @@ class Sender:
         profile: Profile,
         clock: Clock,
         render: Render,
+        routing: Routing | None = None,
         *,
         in_flight: int = 64,
         claim: int = 500,
     ) -> None:
         self._store, self._gateway, self._profile = store, gateway, profile
         self._clock, self._render = clock, render
+        self._routing = routing or only(profile.name)
         few = _URGENT_IN_FLIGHT
         urgent, others = (Priority.go_now,), (Priority.answer, Priority.reminder, Priority.rest)
         self._urgent = _Lane(urgent, few, few, ThreadPoolExecutor(few, "send-urgent"))
@@ -124,15 +132,36 @@ class Sender:
             if not lane.urgent:
                 limit = gateways.quota(conn, name, rate, machine, limit)
             claimed = claims.claim(
-                conn, name, token=token, now=now, lease=lease, limit=limit, priorities=lane.priorities
+                conn,
+                name,
+                token=token,
+                now=now,
+                lease=lease,
+                limit=limit,
+                priorities=lane.priorities,
+                routes=self._routes(conn, lane, machine),
             )
             gateways.spend(conn, name, rate, machine, len(claimed))
         return _Batch(token, now, deadline, claimed)
 
+    def _routes(self, conn: Connection, lane: _Lane, machine: datetime) -> dict[str, int]:
+        """Give the routes to take from, in another order each time, so that none waits for the others. What
+        says 'go now' and failed once elsewhere is helped by every gateway of its route."""
+        name, routes = self._profile.name, self._routing.routes
+        resting = gateways.resting(conn, machine) if len(routes) > 1 or len(routes[0].gateways) > 1 else ()
+        mine = dict.fromkeys(routes_through(routes, name, resting), 0)
+        if lane.urgent:
+            mine = dict.fromkeys(routes_helped(routes, name), 1) | mine
+        return dict(random.sample(sorted(mine.items()), len(mine)))
+
     def _words(self, batch: _Batch) -> dict[UUID, str]:
         """Give the words of each message, made and stored now where there were none; a message that can't be
         put into words has none."""
-        words = {each.id: each.text for each in batch.claimed if each.ready and each.text is not None}
+        words = {
+            each.id: each.text
+            for each in batch.claimed
+            if each.segments is not None and each.text is not None
+        }
         made: dict[UUID, str] = {}
         for each in batch.claimed:
             if each.id not in words:
@@ -141,8 +170,10 @@ class Sender:
                 except Exception:
                     log.exception("message %s (%s) can't be put into words", each.id, each.text_key)
         if made:
+            counted = {row_id: (text, count(text)) for row_id, text in made.items()}
+            batch.segments.update((row_id, each.segments) for row_id, (_, each) in counted.items())
             with self._store.write() as conn:
-                claims.keep_texts(conn, {row_id: (text, count(text)) for row_id, text in made.items()})
+                claims.keep_texts(conn, counted)
         return words | made
 
     def _post_and_record(self, batch: _Batch, lane: _Lane) -> list[Outcome]:
@@ -190,14 +221,13 @@ class Sender:
         if not tried:
             return
         now = self._clock.now()
-        recorded = [self._result(each, outcome, batch.now, now) for each, outcome in tried]
+        recorded = [self._result(each, outcome, batch, now) for each, outcome in tried]
         with self._store.write() as conn:
             kept = outbox.record(conn, self._profile.name, batch.token, recorded, now)
         if kept < len(recorded):
             log.warning("%d outcomes came after their lease; those texts go again", len(recorded) - kept)
 
-    @staticmethod
-    def _result(each: Claimed, outcome: Outcome, claimed_at: datetime, now: datetime) -> Recorded:
+    def _result(self, each: Claimed, outcome: Outcome, batch: _Batch, now: datetime) -> Recorded:
         decision = after_attempt(
             outcome,
             attempts=each.attempts,
@@ -206,16 +236,27 @@ class Sender:
             priority=each.priority,
             jitter=random.random(),
         )
-        may_have_left = isinstance(outcome, Accepted | Unknown) or each.sent_at != claimed_at
-        return Recorded(each.id, each.attempts, decision, each.sent_at if may_have_left else None)
+        left_now = isinstance(outcome, Accepted | Unknown)
+        sent_at = each.sent_at if left_now or each.sent_at != batch.now else None
+        return Recorded(
+            each.id, each.attempts, decision, sent_at, self._cost(each, batch) if left_now else None
+        )
+
+    def _cost(self, each: Claimed, batch: _Batch) -> tuple[Decimal, str] | None:
+        """Give the price of what may have left, by the tariff of that day."""
+        tariffs = self._routing.tariffs.get(self._profile.name, ())
+        segments = batch.segments.get(each.id, each.segments)
+        return cost(tariffs, each.to, batch.now.date(), segments) if segments else None
 
     def _note(self, outcomes: Sequence[Outcome]) -> None:
         """Let the gateway rest if nothing got through, or note that it works."""
         name = self._profile.name
         denied = next((outcome for outcome in outcomes if isinstance(outcome, Denied)), None)
         if denied:
-            log.error("gateway %s denies us (%s): check its address and token", name, denied.reason)
+            log.error("gateway %s denies us (%s): check its address and password", name, denied.reason)
         with self._store.write() as conn:
+            if denied:
+                gateways.denied(conn, name, denied.reason, self._clock.machine())
             if any(map(got_through, outcomes)):
                 gateways.works(conn, name)
             elif outcomes:

@@ -9,22 +9,25 @@ import logging
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
+from types import MappingProxyType
 from uuid import UUID
 
 from sqlalchemy import Connection
 
+from bot.core.checkin import amended
 from bot.core.escalation import News
 from bot.core.follow import Content
 from bot.core.follow.addressee import Addressee, addressees, also_concerned, said_once
-from bot.core.follow.events import Event, ReplyFailed, ReplyRead
+from bot.core.follow.events import Event, RangUs, ReplyFailed, ReplyRead
 from bot.core.pair import Pair
 from bot.core.pair_facts import age_days
 from bot.core.reader import Lexicon, Reading, read
+from bot.core.reader.language import wished_language
 from bot.core.states import Texting
 from bot.steps.following import Change, followed, store_changes
 from bot.store.due import pairs_on_phones
 from bot.store.engine import Store
-from bot.store.inbound import Unread, mark_read, set_aside, unread
+from bot.store.inbound import Kind, Unread, mark_read, set_aside, unread
 from bot.store.readings import keep_readings
 from bot.store.strangers import raise_stranger
 
@@ -34,12 +37,23 @@ Lexicons = Mapping[str, Lexicon]
 FALLBACK = "en"  # every language's words hold the English ones too
 
 
-def read_replies(store: Store, content: Content, lexicons: Lexicons, now: datetime, limit: int) -> int:
-    """Read up to `limit` replies in one transaction; gives how many."""
+def read_replies(
+    store: Store,
+    content: Content,
+    lexicons: Lexicons,
+    now: datetime,
+    limit: int,
+    *,
+    language_names: Mapping[str, str] = MappingProxyType({}),
+) -> int:
+    """Read up to `limit` replies in one transaction; gives how many.
+
+    language_names  folded names of languages -> code, by which a mother may ask for another one
+    """
     with store.write() as conn:
-        waiting = unread(conn, limit)
+        waiting = unread(conn, now, limit)
         pairs = pairs_on_phones(conn, list(waiting))
-        batch = _Batch(content, lexicons, now)
+        batch = _Batch(content, lexicons, language_names, now)
         for phone_key, replies in waiting.items():
             batch.pairs.update({pair.id: pair for pair in pairs.get(phone_key, [])})
             ids = [pair.id for pair in pairs.get(phone_key, [])]
@@ -55,6 +69,7 @@ class _Batch:
 
     content: Content
     lexicons: Lexicons
+    language_names: Mapping[str, str]
     now: datetime
     pairs: dict[UUID, Pair] = field(default_factory=dict)  # as they are by now
     changes: dict[UUID, Change] = field(default_factory=dict)
@@ -66,7 +81,13 @@ class _Batch:
     def take(self, reply: Unread, ids: Sequence[UUID]) -> None:
         """Follow one reply from a number that belongs to the pairs `ids` (none: a stranger)."""
         pairs = [self.pairs[each] for each in ids]
-        whose = addressees(pairs, reply.received_at)
+        if reply.kind is Kind.no_number:
+            self._read_as(reply, None)  # a name or a short code: an advert, and nobody to call back
+            return
+        whose = addressees(pairs, reply.received_at, reply.sender)
+        if reply.kind is Kind.missed_call:
+            self._rings(reply, whose)
+            return
         try:
             if reply.text is None:
                 raise ValueError("the text can't be opened")
@@ -83,15 +104,38 @@ class _Batch:
         said: set[str] = set()
         for pair, event in events:
             self._follow(pair, event, said)
-        self.read[reply.id] = whose[0].pair.id if len(whose) == 1 else None
+        self._read_as(reply, whose[0].pair.id if len(whose) == 1 else None)
+
+    def _read_as(self, reply: Unread, pair: UUID | None) -> None:
+        self.read |= dict.fromkeys((reply.id, *reply.others), pair)
+
+    def _rings(self, reply: Unread, whose: Sequence[Addressee]) -> None:
+        for each in whose:
+            self._follow(each.pair, RangUs(reply.id, reply.received_at, each.sure, each.hers), set())
+        if not whose:
+            self.strangers.append((reply, "unknown_number_rang"))
+        self._read_as(reply, whose[0].pair.id if len(whose) == 1 else None)
 
     def _event(self, reply: Unread, text: str, whose: Addressee) -> ReplyRead:
         pair, question = whose.pair, whose.question
         asking = [question.key] if question else _practising(pair)
         lexicon = self.lexicons.get(pair.mother.language, self.lexicons[FALLBACK])
-        reading = read(text, asking, age_days(pair, pair.youngest, reply.received_at), lexicon)
+        age = age_days(pair, pair.youngest, reply.received_at)
+        reading = read(text, asking, age, lexicon)
+        if "amends" in reading.notes and whose.hers:
+            about = amended(pair, question, reply.received_at)
+            if about is not None and about is not question:
+                question, reading = about, read(text, [about.key], age, lexicon)
         self.readings.setdefault(reply.id, reading)
-        return ReplyRead(reply.id, reply.received_at, reading, question.id if question else None, whose.sure)
+        return ReplyRead(
+            reply.id,
+            reply.received_at,
+            reading,
+            question.id if question else None,
+            whose.sure,
+            whose.hers,
+            wished_language(text, reading, lexicon, self.language_names) if whose.hers else "",
+        )
 
     def _stranger(self, reply: Unread, text: str) -> None:
         """A number nobody knows: its language is not known either, so every one is tried for a danger."""
@@ -104,7 +148,7 @@ class _Batch:
                 return
 
     def _fails(self, reply: Unread, pairs: Sequence[Pair]) -> None:
-        self.aside[reply.id] = pairs[0].id if len(pairs) == 1 else None
+        self.aside |= dict.fromkeys((reply.id, *reply.others), pairs[0].id if len(pairs) == 1 else None)
         for pair in pairs:
             self._follow(pair, ReplyFailed(reply.id), set())
         if not pairs:

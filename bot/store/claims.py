@@ -9,12 +9,14 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from types import MappingProxyType
 from typing import Any
 from uuid import UUID
 
 from sqlalchemy import Connection, Row, bindparam, func, literal, or_, select, update
 
 from bot.core.outbox import Priority
+from bot.core.routing import EVERYWHERE
 from bot.core.segments import Segments
 from bot.core.states import MessageState
 from bot.store.database_time import database_time
@@ -32,13 +34,13 @@ _STILL_TO_GO = (MessageState.queued, MessageState.sending)
 
 @dataclass(frozen=True, slots=True)
 class Claimed:
-    """A message in the hands of one sender. `text` is None until it has been rendered; `ready` tells that it
+    """A message in the hands of one sender. `text` is None until it has been rendered, `segments` until it
     was made sendable and counted. `sent_at` is when it may first have left, this attempt included."""
 
     id: UUID
     to: str
     text: str | None
-    ready: bool
+    segments: int | None
     text_key: str
     values: Mapping[str, Any]
     language: str
@@ -58,12 +60,18 @@ def claim(
     lease: timedelta,
     limit: int,
     priorities: Iterable[Priority] = tuple(Priority),
+    routes: Mapping[str, int] = MappingProxyType({EVERYWHERE: 0}),
 ) -> list[Claimed]:
-    """Take up to `limit` due messages for one sender, the most urgent first, then the longest due."""
+    """Take up to `limit` due messages for one sender, the most urgent first, then the longest due.
+
+    routes  names of the routes to take from, each with how often a message must have been tried before
+    """
     rows: list[Row[Any]] = []
-    for priority in priorities:  # each is one range of the index of queued messages
+    ways = [(priority, route) for priority in priorities for route in routes]
+    for priority, route in ways:  # each is one range of the index of queued messages
         if len(rows) < limit:
-            statement = _claim(gateway, priority, token, now, lease, limit - len(rows))
+            most = limit - len(rows)
+            statement = _claim(gateway, priority, route, routes[route], token, now, lease, most)
             rows += conn.execute(statement).all()
     shared = _shared_phones(conn, [row.enrolment for row in rows if row.text is None and row.enrolment])
     claimed = [_opened(conn, row, row.enrolment in shared) for row in rows]
@@ -71,7 +79,16 @@ def claim(
     return sorted(claimed, key=lambda each: due[each.id])
 
 
-def _claim(gateway: str, priority: Priority, token: UUID, now: datetime, lease: timedelta, limit: int) -> Any:
+def _claim(
+    gateway: str,
+    priority: Priority,
+    route: str,
+    tried: int,
+    token: UUID,
+    now: datetime,
+    lease: timedelta,
+    limit: int,
+) -> Any:
     before = message.alias("before")
     # The state is asked for, not whether such a row exists: PostgreSQL answers an EXISTS after an OR by
     # reading every message there is into a hash table, as long as that fits into memory.
@@ -81,9 +98,10 @@ def _claim(gateway: str, priority: Priority, token: UUID, now: datetime, lease: 
         .where(
             _QUEUED,
             message.c.priority == priority,
+            message.c.route == route,
+            message.c.attempts >= tried,
             message.c.send_after <= now,
             message.c.expires_at > now,
-            or_(message.c.gateway.is_(None), message.c.gateway == gateway),
             or_(message.c.after_id.is_(None), state_before.not_in(_STILL_TO_GO)),
         )
         .order_by(message.c.send_after, message.c.id)
@@ -124,7 +142,7 @@ def _opened(conn: Connection, row: Row[Any], shared_phone: bool) -> Claimed:
         id=row.id,
         to=sealer.open(row.to, row.id, TO),
         text=sealer.open(row.text, row.id, TEXT) if rendered else None,
-        ready=rendered and row.segments is not None,
+        segments=row.segments if rendered else None,
         text_key=row.text_key,
         values={} if rendered else from_json(sealer.open(row.text_values, row.id, VALUES)),
         language=row.language,

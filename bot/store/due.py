@@ -30,17 +30,31 @@ def busy_pairs(conn: Connection, pairs: Sequence[Pair]) -> frozenset[UUID]:
 
 
 def pairs_on_phones(conn: Connection, phone_keys: Collection[bytes]) -> dict[bytes, list[Pair]]:
-    """Load and lock, by number, every pair whose mother has one of these numbers now, closed ones too."""
+    """Load and lock, by number, every pair whose mother has one of these numbers now, closed ones too; where
+    nobody has it, those of whom it is known as another number: `is_hers` tells them apart."""
     query = (
         select(t.mother.c.phone_key, t.enrolment.c.id)
         .join(t.enrolment, t.enrolment.c.mother == t.mother.c.id)
         .where(t.mother.c.phone_key.in_(phone_keys))
     )
     key_of = {row.id: row.phone_key for row in conn.execute(query) if row.phone_key}
+    strange = set(phone_keys) - set(key_of.values())
+    if strange:
+        key_of |= _known_otherwise(conn, strange)
     found: dict[bytes, list[Pair]] = defaultdict(list)
     for pair in load_pairs(conn, key_of, lock=True):
         found[key_of[pair.id]].append(pair)
     return found
+
+
+def _known_otherwise(conn: Connection, phone_keys: Collection[bytes]) -> dict[UUID, bytes]:
+    query = (
+        select(t.other_phone.c.phone_key, t.enrolment.c.id)
+        .join(t.enrolment, t.enrolment.c.mother == t.other_phone.c.mother)
+        .where(t.other_phone.c.phone_key.in_(phone_keys))
+        .where(t.enrolment.c.state != t.fixed(EnrolmentState.closed))
+    )
+    return {row.id: row.phone_key for row in conn.execute(query)}
 
 
 def planned_otherwise(conn: Connection, stamps: Iterable[str], limit: int) -> list[UUID]:

@@ -17,12 +17,13 @@ from bot import __version__
 from bot.core.follow.events import Ask, Book, Cancel, Effect, Judged, Note, Raise, Say
 from bot.core.ids import derived_id
 from bot.core.pair import Pair
+from bot.core.routing import Route, route_for
 from bot.core.states import MessageState
 from bot.seal import Sealer
 from bot.store import rows
 from bot.store import tables as t
 from bot.store.editions import newest_number
-from bot.store.engine import is_postgres, sealer_of
+from bot.store.engine import is_postgres, routes_of, sealer_of
 from bot.store.rows import Row
 
 PROGRAM = "program"  # the actor of what no person did
@@ -82,7 +83,7 @@ def _begins(prefixes: Iterable[str]) -> ColumnElement[bool]:
 
 def _make_texts(conn: Connection, texts: Sequence[tuple[Pair, Say | Ask]], now: datetime) -> None:
     """Queue what has not been made yet, and tell each question which text carries it."""
-    sealer = sealer_of(conn)
+    sealer, routes = sealer_of(conn), routes_of(conn)
     texts = [(pair, text) for pair, text in texts if pair.mother.phone is not None]
     known = _already_made(conn, texts)
     made: list[Row] = []
@@ -93,7 +94,7 @@ def _make_texts(conn: Connection, texts: Sequence[tuple[Pair, Say | Ask]], now: 
             known[here] = derived_id(now, pair.id, text.once_key)
             last = before.get(pair.id)
             after = last[0] if last and last[1] <= text.priority else None
-            made.append(_message(sealer, pair, text, known[here], after, now))
+            made.append(_message(sealer, routes, pair, text, known[here], after, now))
         before[pair.id] = known[here], text.priority
     if made:
         new = (postgresql.insert if is_postgres(conn) else sqlite.insert)(t.message)
@@ -118,7 +119,13 @@ def _already_made(conn: Connection, texts: Sequence[tuple[Pair, Say | Ask]]) -> 
 
 
 def _message(
-    sealer: Sealer, pair: Pair, text: Say | Ask, made: UUID, after: UUID | None, now: datetime
+    sealer: Sealer,
+    routes: Sequence[Route],
+    pair: Pair,
+    text: Say | Ask,
+    made: UUID,
+    after: UUID | None,
+    now: datetime,
 ) -> Row:
     phone = pair.mother.phone
     assert phone is not None  # `_make_texts` left out those who have none
@@ -127,6 +134,7 @@ def _message(
         "enrolment": pair.id,
         "phone_key": sealer.phone_key(phone),
         "to": phone,
+        "route": route_for(routes, pair.site.code, phone),
         "text": text.text if isinstance(text, Say) else None,
         "text_key": text.text_key,
         "text_values": rows.to_json(text.values),

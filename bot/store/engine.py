@@ -6,7 +6,7 @@ writers wait for each other instead of failing half-way. PostgreSQL: psycopg 3, 
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import Any
@@ -14,19 +14,22 @@ from typing import Any
 from sqlalchemy import Connection, Engine, create_engine, event
 
 from bot.core.errors import DunnockError
+from bot.core.routing import Route
 from bot.seal import Sealer
 
 _WAIT_MS = 10_000  # how long a SQLite writer waits for the one before it
 _WRITES = "dunnock_writes"
 _SEALER = "dunnock_sealer"
+_ROUTES = "dunnock_routes"
 
 
 @dataclass(frozen=True, slots=True)
 class Store:
-    """The database behind its two doors, with the keys of its sealed columns."""
+    """The database behind its two doors, with the keys of its sealed columns and the ways that texts go."""
 
     engine: Engine
     sealer: Sealer
+    routes: Sequence[Route] = ()
 
     @contextmanager
     def read(self) -> Iterator[Connection]:
@@ -45,10 +48,12 @@ class Store:
         self.engine.dispose()
 
     def _connect(self, *, writes: bool) -> Connection:
-        return self.engine.connect().execution_options(**{_WRITES: writes, _SEALER: self.sealer})
+        return self.engine.connect().execution_options(
+            **{_WRITES: writes, _SEALER: self.sealer, _ROUTES: self.routes}
+        )
 
 
-def open_store(url: str, sealer: Sealer, *, pool_size: int = 10) -> Store:
+def open_store(url: str, sealer: Sealer, *, pool_size: int = 10, routes: Sequence[Route] = ()) -> Store:
     """Open the database at `url` (sqlite:///FILE or postgresql://...); nothing is created in it."""
     if url.startswith("sqlite"):
         engine = create_engine(url, pool_size=pool_size, max_overflow=pool_size)
@@ -64,13 +69,19 @@ def open_store(url: str, sealer: Sealer, *, pool_size: int = 10) -> Store:
         )
     else:
         raise DunnockError("DUNNOCK_DATABASE_URL must begin with sqlite:/// or postgresql://.")
-    return Store(engine, sealer)
+    return Store(engine, sealer, routes)
 
 
 def sealer_of(conn: Connection) -> Sealer:
     """Give the sealer of the store that opened `conn`."""
     sealer: Sealer = conn.get_execution_options()[_SEALER]
     return sealer
+
+
+def routes_of(conn: Connection) -> Sequence[Route]:
+    """Give the routes by which the store that opened `conn` sends."""
+    routes: Sequence[Route] = conn.get_execution_options()[_ROUTES]
+    return routes
 
 
 def is_postgres(conn: Connection) -> bool:

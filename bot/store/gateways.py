@@ -6,6 +6,7 @@ to a second's worth may be claimed ahead of it. `failures` counts the texts that
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
@@ -57,8 +58,36 @@ def rest(conn: Connection, gateway: str, until: datetime) -> None:
 def works(conn: Connection, gateway: str) -> None:
     """Note that the gateway takes texts."""
     state = _seen(conn, gateway)
-    if state is not None and (state.failures or state.open_until is not None):
-        _change(conn, gateway, failures=0, open_until=None)
+    if state is not None and (state.failures or state.open_until is not None or state.denied):
+        _change(conn, gateway, failures=0, open_until=None, denied=None, denied_at=None)
+
+
+def denied(conn: Connection, gateway: str, reason: str, now: datetime) -> None:
+    """Note that the gateway denies us: nothing passes until a person mends our settings."""
+    state = _locked(conn, gateway)
+    _change(conn, gateway, denied=reason, denied_at=state.denied_at or now)
+
+
+@dataclass(frozen=True, slots=True)
+class Denial:
+    """A gateway that denies us, why, and since when."""
+
+    gateway: str
+    reason: str
+    since: datetime
+
+
+def denials(conn: Connection) -> list[Denial]:
+    """Give the gateways that deny us at present."""
+    g = gateway_state.c
+    rows = conn.execute(select(g.gateway, g.denied, g.denied_at).where(g.denied.is_not(None)))
+    return [Denial(row.gateway, row.denied, row.denied_at) for row in rows]
+
+
+def resting(conn: Connection, now: datetime) -> frozenset[str]:
+    """Give the gateways that are left alone at present."""
+    g = gateway_state.c
+    return frozenset(conn.scalars(select(g.gateway).where(g.open_until > now)))
 
 
 def _seen(conn: Connection, gateway: str) -> Row[Any] | None:

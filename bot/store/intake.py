@@ -15,13 +15,16 @@ from datetime import datetime
 from itertools import chain
 from queue import Empty, SimpleQueue
 from typing import Any
+from uuid import uuid4
 
 from sqlalchemy import Dialect, Engine, Table
 
 from bot.core.errors import DunnockError
 from bot.core.ids import derived_id
+from bot.core.outbox import Failure
 from bot.core.states import InboundState
 from bot.store.engine import Store
+from bot.store.inbound import Kind
 from bot.store.tables import inbound, receipt
 
 log = logging.getLogger(__name__)
@@ -37,17 +40,20 @@ class NotStored(DunnockError):
 
 @dataclass(frozen=True, slots=True)
 class IncomingReply:
-    """A hook that brought a reply. `key` is unique at its gateway. `phone` is E.164, or the sender as it came
-    if that is no number; it and `text` are None if the body was unreadable. `raw` is the body, read as
-    Latin-1 because that keeps every byte."""
+    """A hook that brought a reply. `key` is unique at its gateway; None for one of which another like it may
+    come. `phone` is E.164, or the sender as it came if that is no number; it and `text` are None if the body
+    was unreadable. `raw` is the body, read as Latin-1 because that keeps every byte. `part` is the
+    name, the number and the total of the parts of a long reply."""
 
     gateway: str
-    key: str
+    key: str | None
     phone: str | None
     text: str | None
     raw: str
     received_at: datetime
     stored_at: datetime
+    kind: str = Kind.reply
+    part: tuple[str, int, int] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,6 +66,7 @@ class IncomingReport:
     reported: str
     raw: str
     stored_at: datetime
+    failure: Failure = Failure.none
 
 
 class _Waiting:
@@ -86,11 +93,23 @@ class Intake:
         self._thread: threading.Thread | None = None
         self._direct: _Direct | None = None  # the thread's own
 
-    def reply(self, reply: IncomingReply) -> None:
-        """Store a reply, or find it stored; raise NotStored if neither is certain."""
-        row_id = derived_id(reply.stored_at, reply.gateway, reply.key)
+    def take(self, brought: Sequence[IncomingReply | IncomingReport]) -> None:
+        """Store what one hook brought, or find it stored; raise NotStored if neither is certain for all."""
+        waiting = [
+            self._reply(each) if isinstance(each, IncomingReply) else self._report(each) for each in brought
+        ]
+        for each in waiting:
+            self._wait_for(each)
+
+    def fingerprint(self, text: str) -> str:
+        """Give the keyed hash by which the same thing, brought again, is known."""
+        return self._store.sealer.fingerprint(text)
+
+    def _reply(self, reply: IncomingReply) -> _Waiting:
+        row_id = derived_id(reply.stored_at, reply.gateway, reply.key or uuid4().hex)
         seal = self._store.sealer.seal
         readable = reply.phone is not None and reply.text is not None
+        part_ref, part_number, part_total = reply.part or (None, None, None)
         row = {
             "id": row_id,
             "gateway": reply.gateway,
@@ -99,16 +118,18 @@ class Intake:
             "sender": reply.phone and seal(reply.phone, row_id, "inbound.sender"),
             "text": None if reply.text is None else seal(reply.text, row_id, "inbound.text"),
             "raw": seal(reply.raw, row_id, "inbound.raw"),
-            "kind": "reply" if readable else "unreadable",
+            "kind": reply.kind if readable else Kind.unreadable,
+            "part_ref": part_ref,
+            "part_number": part_number,
+            "part_total": part_total,
             "received_at": reply.received_at,
             "stored_at": reply.stored_at,
             "state": InboundState.stored if readable else InboundState.set_aside,
             "enrolment": None,
         }
-        self._commit(inbound, row)
+        return self._submit(inbound, row)
 
-    def report(self, report: IncomingReport) -> None:
-        """Store a delivery report, or find it stored; raise NotStored if neither is certain."""
+    def _report(self, report: IncomingReport) -> _Waiting:
         row_id = derived_id(report.stored_at, report.gateway, report.key)
         row = {
             "id": row_id,
@@ -116,12 +137,13 @@ class Intake:
             "dedupe_key": report.key,
             "ref": report.ref,
             "reported": report.reported,
+            "failure": report.failure,
             "state": InboundState.stored if report.ref else InboundState.set_aside,
             "raw": self._store.sealer.seal(report.raw, row_id, "receipt.raw"),
             "stored_at": report.stored_at,
             "message": None,
         }
-        self._commit(receipt, row)
+        return self._submit(receipt, row)
 
     def close(self) -> None:
         """Commit what waits and end the thread."""
@@ -130,12 +152,16 @@ class Intake:
             self._thread.join()
             self._thread = None
 
-    def _commit(self, table: Table, row: dict[str, Any]) -> None:
+    def _submit(self, table: Table, row: dict[str, Any]) -> _Waiting:
         if self._thread is None:
             self._start()
         shape = self._shapes[table.name]
         waiting = _Waiting(shape, shape.values(row))
         self._queue.put(waiting)
+        return waiting
+
+    @staticmethod
+    def _wait_for(waiting: _Waiting) -> None:
         if not waiting.done.acquire(timeout=_LONGEST_WAIT_S):
             raise NotStored("The database did not answer in time. Send it again.")
         if waiting.error is not None:

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from decimal import Decimal
 from typing import Any
 from uuid import UUID
 
@@ -30,17 +31,20 @@ from bot.store.engine import is_postgres
 from bot.store.tables import fixed, message, send_attempt
 from bot.store.types import Instant
 
+_MILLION = 1_000_000
 _QUEUED = message.c.state == fixed(MessageState.queued)
 
 
 @dataclass(frozen=True, slots=True)
 class Recorded:
-    """What came of one attempt. `sent_at` is None where the text surely never left."""
+    """What came of one attempt. `sent_at` is None where the text surely never left; `cost` what it costs if
+    this attempt may have left, None where no tariff is known."""
 
     message: UUID
     attempts: int
     decision: Decision
     sent_at: datetime | None
+    cost: tuple[Decimal, str] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,12 +114,25 @@ def _outcome(result: Recorded, now: datetime) -> dict[str, Any]:
 
 def _keep_attempts(conn: Connection, gateway: str, results: Sequence[Recorded], now: datetime) -> None:
     insert = postgresql.insert if is_postgres(conn) else sqlite.insert
+    again = [result.decision.ref for result in results if result.attempts > 1 and result.decision.ref]
+    # Where reports go by our own id, an attempt before this one may have that name already.
+    known = frozenset(
+        conn.scalars(
+            select(send_attempt.c.gateway_ref).where(
+                send_attempt.c.gateway == gateway, send_attempt.c.gateway_ref.in_(again)
+            )
+        )
+        if again
+        else ()
+    )
     rows = [
         {
             "message": result.message,
             "n": result.attempts,
             "gateway": gateway,
-            "gateway_ref": result.decision.ref,
+            "gateway_ref": None if result.decision.ref in known else result.decision.ref,
+            "cost": result.cost and int(result.cost[0] * _MILLION),
+            "currency": result.cost and result.cost[1],
             "at": now,
             "outcome": result.decision.reason or result.decision.state.value,
         }

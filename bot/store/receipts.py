@@ -26,11 +26,14 @@ def apply_reports(conn: Connection, now: datetime, limit: int = 500) -> int:
     rows = _matched(conn, limit)
     before = {row.message: row.message_state for row in rows}
     after = dict(before)
+    failures: dict[UUID, int] = {}
     for row in rows:
-        after[row.message] = after_receipt(after[row.message], MessageState[row.reported])
+        state = after_receipt(after[row.message], MessageState[row.reported])
+        if state is not after[row.message]:
+            after[row.message], failures[row.message] = state, row.failure
     changed = [row_id for row_id in after if after[row_id] is not before[row_id]]
     if changed:
-        conn.execute(_CHANGE, [_changed(row_id, after[row_id], now) for row_id in changed])
+        conn.execute(_CHANGE, [_changed(row_id, after[row_id], failures[row_id], now) for row_id in changed])
     if rows:
         conn.execute(_USED, [{"of": row.id, "about": row.message} for row in rows])
     return len(rows)
@@ -40,6 +43,7 @@ def _matched(conn: Connection, limit: int) -> Sequence[Row[Any]]:
     columns = (
         receipt.c.id,
         receipt.c.reported,
+        receipt.c.failure,
         message.c.id.label("message"),
         message.c.state.label("message_state"),
     )
@@ -63,6 +67,7 @@ _CHANGE = (
     .values(
         state=bindparam("after"),
         final_at=bindparam("final"),
+        failure=bindparam("why"),
         told=message.c.enrolment.is_(None),
     )
 )
@@ -73,9 +78,9 @@ _USED = (
 )
 
 
-def _changed(row_id: UUID, state: MessageState, now: datetime) -> dict[str, Any]:
+def _changed(row_id: UUID, state: MessageState, failure: int, now: datetime) -> dict[str, Any]:
     assert state in FINAL  # a report moves an accepted text nowhere else
-    return {"of": row_id, "after": state, "final": now}
+    return {"of": row_id, "after": state, "final": now, "why": failure}
 
 
 def set_aside_unmatched(conn: Connection, now: datetime, limit: int = 500) -> int:

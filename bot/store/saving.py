@@ -47,7 +47,7 @@ def save_pairs(conn: Connection, changes: Sequence[Change], now: datetime) -> No
         if table in batches.inserts:
             conn.execute(insert(table), batches.inserts[table])
     _save_names(conn, sealer, changes)
-    _keep_old_phones(conn, sealer, changes, now)
+    _keep_other_phones(conn, sealer, changes, now)
 
 
 class _Batches:
@@ -114,24 +114,25 @@ def _names(pair: Pair) -> str:
     return " ".join((pair.mother.name, *(baby.name for baby in pair.babies)))
 
 
-def _keep_old_phones(conn: Connection, sealer: Sealer, changes: Sequence[Change], now: datetime) -> None:
-    kept = [
-        _old_phone(sealer, before.mother.id, before.mother.phone, now)
-        for before, after in changes
-        if before is not None
-        and before.mother.phone is not None
-        and before.mother.phone != after.mother.phone
-    ]
+def _keep_other_phones(conn: Connection, sealer: Sealer, changes: Sequence[Change], now: datetime) -> None:
+    kept = []
+    for before, after in changes:
+        second = after.extra.get("second_contact_phone")
+        if before is None and second:
+            kept.append(_other_phone(sealer, after.mother.id, second, "second_contact", now))
+        if before is not None and before.mother.phone and before.mother.phone != after.mother.phone:
+            kept.append(_other_phone(sealer, before.mother.id, before.mother.phone, "earlier", now))
     if kept:
-        conn.execute(insert(t.phone_history), kept)
+        conn.execute(insert(t.other_phone), kept)
 
 
-def _old_phone(sealer: Sealer, mother: UUID, phone: str, now: datetime) -> Row:
+def _other_phone(sealer: Sealer, mother: UUID, phone: str, kind: str, now: datetime) -> Row:
     row = {
         "id": derived_id(now, mother, "phone", phone),
         "mother": mother,
         "phone": phone,
         "phone_key": sealer.phone_key(phone),
-        "replaced_at": now,
+        "kind": kind,
+        "since": now,
     }
-    return rows.sealed(sealer, t.phone_history, row)
+    return rows.sealed(sealer, t.other_phone, row)

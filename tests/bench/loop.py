@@ -130,7 +130,7 @@ def _in_core(place: Place, day: _Day) -> _Day:
 
 
 def _answer(pair: Pair, n: int, content: Content, lexicon: Lexicon) -> None:
-    (whose,) = addressees([pair], CHECK_IN)
+    (whose,) = addressees([pair], CHECK_IN, pair.mother.phone)
     assert whose.question is not None
     reading = read(REPLY, [whose.question.key], None, lexicon)
     event = ReplyRead(an_id("reply", n), CHECK_IN, reading, whose.question.id, whose.sure)

@@ -59,7 +59,7 @@ def render(claimed: Claimed) -> str:
 def a_sender(store: Store, time: Time) -> Iterator[Callable[..., Sender]]:
     made: list[Sender] = []
 
-    def make(gateway: Any, *, rate: float | None = None, render: Any = render, **limits: int) -> Sender:
+    def make(gateway: Any, *, rate: float | None = None, render: Any = render, **limits: Any) -> Sender:
         made.append(Sender(store, gateway, profile(rate), time.clock, render, **limits))
         return made[-1]
 

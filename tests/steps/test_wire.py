@@ -143,7 +143,7 @@ def test_a_reply_sent_twice_is_read_once(wire):
 
     def read() -> Any:
         with wire.store.write() as conn:
-            return [reply.text for replies in unread(conn, 10).values() for reply in replies]
+            return [reply.text for replies in unread(conn, machine_now(), 10).values() for reply in replies]
 
     until(lambda: "no pain" in read())
     assert read() == ["٨", "no pain"]

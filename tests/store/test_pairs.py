@@ -175,10 +175,11 @@ def test_a_replaced_number_is_kept_with_its_time(store: Store) -> None:
     with store.write() as conn:
         save_pairs(conn, [(pair, after)], later)
     with store.read() as conn:
-        kept = conn.execute(select(t.phone_history)).one()
-        assert kept.replaced_at == later
-        assert store.sealer.open(kept.phone, kept.id, "phone_history.phone") == pair.mother.phone
-        assert pairs_on_phones(conn, [kept.phone_key]) == {}
+        kept = conn.execute(select(t.other_phone)).one()
+        assert (kept.since, kept.kind) == (later, "earlier")
+        assert store.sealer.open(kept.phone, kept.id, "other_phone.phone") == pair.mother.phone
+        (known,) = pairs_on_phones(conn, [kept.phone_key])[kept.phone_key]
+        assert known.mother.phone == "+447700900999"  # known by it, though it is hers no more
 
 
 def test_pairs_are_found_by_their_phone_closed_ones_too(store: Store) -> None:

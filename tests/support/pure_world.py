@@ -74,7 +74,7 @@ class PureWorld:
 
     def reply(self, inbound: UUID, phone: str, text: str) -> None:
         pairs = [self.load(each.id) for each in self._on(phone)]
-        whose = addressees(pairs, self.now)
+        whose = addressees(pairs, self.now, phone)
         if not whose:
             return
         events: list[tuple[UUID, ReplyRead]] = []

@@ -14,6 +14,7 @@ from bot.clock import Clock
 from bot.content.factory import load_factory
 from bot.core.follow.events import Enrolled
 from bot.core.pair import Pair
+from bot.core.routing import only
 from bot.gateway import Gateway
 from bot.gateway.profile import make_profile
 from bot.settings import Config, Limits, Settings
@@ -50,7 +51,7 @@ class Service:
         no_settings = cast(Settings, None)  # all that they say is joined already
         config = Config(limits=Limits(batch=100))
         self.program = wiring.Program(
-            no_settings, config, self.store, clock, factory, content, {GATEWAY: profile}
+            no_settings, config, self.store, clock, factory, content, {GATEWAY: profile}, only(GATEWAY)
         )
         self.intake = Intake(self.store)
         self._sender = Sender(
@@ -80,12 +81,12 @@ class Service:
 
     def reply(self, phone: str, text: str, key: str) -> None:
         """The hook: a reply is on disk when this returns."""
-        self.intake.reply(IncomingReply(GATEWAY, key, phone, text, "{}", self.now, self.now))
+        self.intake.take([IncomingReply(GATEWAY, key, phone, text, "{}", self.now, self.now)])
 
     def report(self, message: UUID, state: str) -> None:
         """The hook: a delivery report about a text that the gateway took as `ref-<id>`."""
         ref = f"ref-{message}"
-        self.intake.report(IncomingReport(GATEWAY, f"{ref} {state}", ref, state, "{}", self.now))
+        self.intake.take([IncomingReport(GATEWAY, f"{ref} {state}", ref, state, "{}", self.now)])
 
     def pairs(self, ids: Sequence[UUID]) -> list[Pair]:
         with self.store.read() as conn:

@@ -20,6 +20,7 @@ from bot.core.follow.events import (
     Effect,
     Enrolled,
     Event,
+    RangUs,
     Replanned,
     ReplyFailed,
     ReplyRead,
@@ -29,7 +30,7 @@ from bot.core.follow.events import (
     Woke,
 )
 from bot.core.follow.replanned import nothing_else, skip_what_is_past
-from bot.core.follow.replies import reply_failed, reply_read
+from bot.core.follow.replies import rang, reply_failed, reply_read
 from bot.core.follow.reviews import record_review
 from bot.core.follow.staff import staff_acted
 from bot.core.follow.timers import wake_at
@@ -43,6 +44,7 @@ _STEPS: Mapping[type, Callable[[Draft, Any], None]] = {
     Replanned: nothing_else,
     Woke: woke,
     ReplyRead: reply_read,
+    RangUs: rang,
     ReplyFailed: reply_failed,
     Delivered: delivered,
     Undelivered: undelivered,

@@ -20,13 +20,17 @@ class Addressee:
     pair: Pair
     question: Question | None
     sure: bool
+    hers: bool = True
 
 
-def addressees(pairs: Sequence[Pair], received_at: datetime) -> list[Addressee]:
+def addressees(pairs: Sequence[Pair], received_at: datetime, sender: str | None) -> list[Addressee]:
     """Give the pair that the writer belongs to, or each of them, unsure, where the number can't tell.
 
-    pairs  those whose mother has this number, closed ones too
+    pairs   those whose mother has this number, closed ones too; or those who are known by it otherwise
+    sender  the number, E.164
     """
+    if pairs and not any(pair.mother.phone == sender for pair in pairs):
+        return [Addressee(pair, None, False, hers=False) for pair in pairs]
     live = [pair for pair in pairs if pair.state is not EnrolmentState.closed]
     if not live:
         # After the end only a danger counts, for the pair that was followed last.

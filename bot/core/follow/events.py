@@ -9,7 +9,7 @@ from typing import Literal
 from uuid import UUID
 
 from bot.core.outbox import Priority
-from bot.core.pair import Assessment, Review
+from bot.core.pair import Assessment, Review, Site
 from bot.core.reader import Reading
 from bot.core.states import Urgency
 from bot.core.triage import Verdict
@@ -36,7 +36,9 @@ class ReplyRead:
     """A reply from her number was read. `question` is the one that it may answer.
 
     `sure` is False where several mothers share the number and it is not clear who writes: then only
-    dangers, endings and the wish for a call are taken from it.
+    dangers, endings and the wish for a call are taken from it. `hers` is False where it came from another
+    number that is known of her, one she had before or that of her second contact: then it is not sure
+    either, and it ends nothing. `language` is the one she asks for, if that is all she writes.
     """
 
     inbound: UUID
@@ -44,6 +46,18 @@ class ReplyRead:
     reading: Reading
     question: UUID | None
     sure: bool = True
+    hers: bool = True
+    language: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class RangUs:
+    """Her number rang ours and hung up. `sure` and `hers` as of a reply."""
+
+    inbound: UUID
+    received_at: datetime
+    sure: bool = True
+    hers: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,6 +112,7 @@ Event = (
     | Woke
     | Replanned
     | ReplyRead
+    | RangUs
     | ReplyFailed
     | Delivered
     | Undelivered
@@ -230,6 +245,40 @@ class RecordDeath:
 
 
 @dataclass(frozen=True, slots=True)
+class RecordMotherDeath:
+    """The mother died and the baby lives: no text goes out any more, people follow the baby."""
+
+
+@dataclass(frozen=True, slots=True)
+class OfferMove:
+    """Ask the site with the id `to` to take the pair over."""
+
+    to: UUID
+
+
+@dataclass(frozen=True, slots=True)
+class WithdrawMove:
+    """End an offer: withdrawn by the site that made it, or declined by the other."""
+
+    outcome: Literal["withdrawn", "declined"]
+    why: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class AcceptMove:
+    """The site to which the pair was offered takes it over."""
+
+    site: Site
+
+
+@dataclass(frozen=True, slots=True)
+class SetLanguage:
+    """She wants her texts in another language, or the wrong one was entered."""
+
+    language: str
+
+
+@dataclass(frozen=True, slots=True)
 class Finish:
     """A person ends the follow-up, with a reason from CLOSED_REASONS."""
 
@@ -255,6 +304,11 @@ Action = (
     | Away
     | Resume
     | RecordDeath
+    | RecordMotherDeath
+    | OfferMove
+    | WithdrawMove
+    | AcceptMove
+    | SetLanguage
     | Finish
 )
 

@@ -4,13 +4,14 @@ check-in goes on."""
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from uuid import UUID
 
 from bot.core.checkin import SETTLED, asked, ended
 from bot.core.follow.answers import find_question, keep_answer, question_named, settle
 from bot.core.follow.asking import ask_next, not_understood
 from bot.core.follow.draft import Draft
-from bot.core.follow.events import ReplyFailed, ReplyRead
+from bot.core.follow.events import RangUs, ReplyFailed, ReplyRead
 from bot.core.follow.judging import judge, raise_and_advise
 from bot.core.follow.texting import hold, stop_texts, verify
 from bot.core.ids import derived_id
@@ -30,6 +31,8 @@ OCCASION_OF: Mapping[Reason, str] = {
     Reason.OTHER_DAY: "other_day",
     Reason.OTHER_CONTENT: "reply_other",
 }
+# Of a text that holds a phone number these say no more than that.
+_OF_NUMBER = frozenset({Reason.OTHER_CONTENT, Reason.UNCLEAR})
 # Nothing to confirm to a number that gets no texts already.
 _NO_TEXTS = frozenset({Texting.stopped, Texting.none})
 TEXT_OF: Mapping[str, str] = {"call_me": "call-coming", "opt_out_unsure": "opt-out-ask"}
@@ -39,8 +42,8 @@ def reply_read(draft: Draft, event: ReplyRead) -> None:
     """Follow one reply of hers. Whatever else it says, a danger in it goes on."""
     if draft.pair.state is EnrolmentState.closed and not _reopened_by_danger(draft, event):
         return
-    ending = _ENDINGS.get(event.reading.intent)
-    if draft.pair.mother.texting is Texting.unverified and ending is None:
+    ending = _ENDINGS.get(event.reading.intent) if event.hers else None
+    if draft.pair.mother.texting is Texting.unverified and ending is None and event.hers:
         verify(draft, "she answered")
     _take_answers(draft, event)
     if ending is not None:
@@ -48,8 +51,20 @@ def reply_read(draft: Draft, event: ReplyRead) -> None:
     told = _judge(draft, event)
     if ending is not None:
         return
+    if event.language and event.sure and not event.reading.danger_signs:
+        change_language(draft, event.language, event.inbound)
+        return
     told = _bring_to_person(draft, event) or told
     _go_on(draft, event, told)
+
+
+def rang(draft: Draft, event: RangUs) -> None:
+    """A missed call costs nothing: it means 'please call me'. She is told so, but not at every ring."""
+    if draft.pair.state is EnrolmentState.closed:
+        _reopen(draft, "a call from the number of a closed pair")
+    draft.occasion("missed_call" if event.hers else "other_number", inbound=event.inbound)
+    if event.hers and draft.pair.can_text() and not draft.in_danger:
+        draft.say(f"rang:{event.received_at:%Y-%m-%dT%H}", "call-coming", Priority.answer)
 
 
 def reply_failed(draft: Draft, event: ReplyFailed) -> None:
@@ -132,7 +147,8 @@ def _judge(draft: Draft, event: ReplyRead) -> bool:
 def _bring_to_person(draft: Draft, event: ReplyRead) -> bool:
     """Raise what the reading says a person must see. Gives whether she was told that somebody will look."""
     if not event.sure:
-        draft.occasion("shared_phone_who", inbound=event.inbound)
+        key = "shared_phone_who" if event.hers else "other_number"
+        draft.occasion(key, inbound=event.inbound)
         return False
     reasons = frozenset(event.reading.reasons) - {Reason.DANGER_SIGN}
     if event.reading.danger_signs or any(event.reading.answers.get(key) is True for key in OPEN_QUESTIONS):
@@ -140,7 +156,13 @@ def _bring_to_person(draft: Draft, event: ReplyRead) -> bool:
     question = find_question(draft.pair, event.question)
     if question is not None and question.state not in SETTLED:
         reasons -= RETRIABLE  # settled by asking once more, or given to a person, when the check-in goes on
-    keys = sorted({OCCASION_OF.get(reason, "reply_to_read") for reason in reasons})
+    new_number: set[str] = set()
+    if "phone_number" in event.reading.notes:
+        reasons, new_number = (
+            reasons - _OF_NUMBER,
+            {"new_number"},
+        )  # hers has changed, or she wants a call there
+    keys = sorted({OCCASION_OF.get(reason, "reply_to_read") for reason in reasons} | new_number)
     for key in keys:
         draft.occasion(key, inbound=event.inbound)
     return _tell_who_reads(draft, event.inbound, keys)
@@ -174,6 +196,19 @@ def _go_on(draft: Draft, event: ReplyRead, told: bool) -> None:
 def _tried_to_answer(event: ReplyRead) -> bool:
     reasons = frozenset(event.reading.reasons)
     return event.reading.intent is Intent.ANSWER or bool(reasons and reasons <= RETRIABLE)
+
+
+def change_language(draft: Draft, language: str, inbound: UUID) -> None:
+    """She asked for another language: from now on, and for the question that is open."""
+    before = draft.pair.mother.language
+    draft.set(mother=replace(draft.pair.mother, language=language))
+    draft.note("language", before, language, "she asked for it")
+    draft.occasion("language_changed", inbound=inbound, detail=language)
+    if draft.pair.can_text():
+        draft.say(f"reply:{inbound}:language-changed", "language-changed", Priority.answer)
+    current = asked(draft.pair.open_check_in)
+    if current is not None and draft.pair.open_check_in is not None:
+        not_understood(draft, draft.pair.open_check_in, current, inbound)
 
 
 # ---------------------------------------------------------------- endings

@@ -11,6 +11,7 @@ from bot.core import escalation as inbox
 from bot.core.checkin import asked
 from bot.core.errors import Conflict, Invalid, Problem
 from bot.core.follow import events as act
+from bot.core.follow import moving
 from bot.core.follow.answers import keep_answer, question_named
 from bot.core.follow.asking import ask_next
 from bot.core.follow.draft import ANSWER_EXPIRES, Draft
@@ -22,7 +23,7 @@ from bot.core.follow.texting import drop_check_in, hold, morning_of, set_state, 
 from bot.core.ids import derived_id
 from bot.core.outbox import Priority
 from bot.core.pair import Answer
-from bot.core.states import BabyState, EnrolmentState, ReviewState, Texting, move
+from bot.core.states import BabyState, EnrolmentState, MotherState, ReviewState, Texting, move
 
 
 def staff_acted(draft: Draft, event: StaffActed) -> None:
@@ -155,6 +156,8 @@ def _send_practice(draft: Draft, action: act.SendPractice, by: UUID) -> None:
 def _change_phone(draft: Draft, action: act.ChangePhone, by: UUID) -> None:
     """Nothing that was meant for the old number goes out any more; the new one must answer first."""
     mother = draft.pair.mother
+    if mother.state is MotherState.died:
+        raise Conflict("The mother died; texts speak to her. Follow the baby by call or visit.")
     texting = move(mother.texting, Texting.unverified)
     draft.cancel("all", "number changed")
     drop_check_in(draft)
@@ -227,6 +230,24 @@ def _record_death(draft: Draft, action: act.RecordDeath, by: UUID) -> None:
         hold(draft, "a death was recorded", by)  # one twin lost: a person decides before any further text
 
 
+def _record_mother_death(draft: Draft, action: act.RecordMotherDeath, by: UUID) -> None:
+    """Nothing is written to her number any more, whoever has the phone; the baby is followed by people."""
+    mother = draft.pair.mother
+    if mother.state is MotherState.died:
+        raise Conflict("This death is recorded already.")
+    stop_texts(draft, "the mother died", Texting.none, by)
+    died = move(mother.state, MotherState.died)
+    draft.set(mother=replace(draft.pair.mother, state=died), follow_up_by="call")
+    draft.note("mother", "living", "died", by=by)
+    draft.occasion("mother_died")
+
+
+def _set_language(draft: Draft, action: act.SetLanguage, by: UUID) -> None:
+    before = draft.pair.mother.language
+    draft.set(mother=replace(draft.pair.mother, language=action.language))
+    draft.note("language", before, action.language, by=by)
+
+
 def _finish(draft: Draft, action: act.Finish, by: UUID) -> None:
     """A person ends the follow-up: everything open is closed with that reason."""
     if action.reason not in act.CLOSED_REASONS:
@@ -274,5 +295,10 @@ _acts: Mapping[type, Callable[[Draft, Any, UUID], None]] = {
     act.Away: _away,
     act.Resume: _resume,
     act.RecordDeath: _record_death,
+    act.RecordMotherDeath: _record_mother_death,
+    act.OfferMove: moving.offer,
+    act.WithdrawMove: moving.withdraw,
+    act.AcceptMove: moving.accept,
+    act.SetLanguage: _set_language,
     act.Finish: _finish,
 }

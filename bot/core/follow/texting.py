@@ -22,7 +22,7 @@ def verify(draft: Draft, why: str, by: UUID | None = None) -> None:
 
 def stop_texts(draft: Draft, why: str, to: Texting = Texting.stopped, by: UUID | None = None) -> None:
     """No more texts; what is queued is withdrawn. The follow-up itself goes on by call or visit."""
-    if draft.pair.mother.texting in (to, Texting.none):
+    if draft.pair.mother.texting is to or draft.pair.mother.texting is Texting.none:
         return
     _set_texting(draft, to, why, by)
     drop_check_in(draft)

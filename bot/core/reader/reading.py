@@ -42,6 +42,7 @@ def read(text: str, asking: Sequence[str], age_days: int | None, lexicon: Lexico
     intent = _intent(seen, asked, risks, wanted, given, reasons)
     if intent is Intent.UNCLEAR and not reasons:
         reasons.add(Reason.NO_VALUE if _says_something(seen) and asked else Reason.UNCLEAR)
+    given.notes.update(_manner(seen, given))
     signs = tuple(sorted({d.sign for d in risks.found if d.state == PRESENT and d.sign}))
     return Reading(
         intent=intent,
@@ -52,6 +53,14 @@ def read(text: str, asking: Sequence[str], age_days: int | None, lexicon: Lexico
         notes=tuple(sorted(given.notes)),
         matches=_matches(seen, risks, wanted, given),
     )
+
+
+def _manner(seen: Scan, given: Answered) -> set[str]:
+    """What the next step must know of how it was said: it takes an earlier text back, it holds a number."""
+    notes = {"phone_number"} if any(t.kind == "phone" for t in seen.tokens) else set()
+    if seen.from_(0, "frame.correction") is not None and given.answers:
+        notes.add("amends")
+    return notes
 
 
 def _heard_word(seen: Scan, asked: Sequence[Question], given: Answered, lexicon: Lexicon) -> None:

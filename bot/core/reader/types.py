@@ -78,8 +78,9 @@ class Reading:
     answers       by question id: an Amount, or True/False for a yes-no question
     danger_signs  sorted ids of messages/signs.toml, stated as present
     needs_person  a counsellor must see the text; then `reasons` says why, else it is empty
-    notes         how an answer was said (approx, interval, sum, corrected, window, not_yet, half, spelling):
-                  no person needed for these alone
+    notes         how an answer was said (approx, interval, sum, corrected, window, not_yet, half, spelling),
+                  that it begins by taking something back (amends), that a phone number is in it
+                  (phone_number): no person needed for these alone
     matches       the words that led here, for the counsellor to see
     """
 

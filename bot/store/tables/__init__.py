@@ -22,7 +22,7 @@ from bot.store.tables.people import (
     enrolment,
     mother,
     name_token,
-    phone_history,
+    other_phone,
     site,
 )
 from bot.store.tables.service import (
@@ -45,7 +45,7 @@ __all__ = [
     "site",
     "closed_day",
     "mother",
-    "phone_history",
+    "other_phone",
     "enrolment",
     "name_token",
     "baby",

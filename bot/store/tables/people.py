@@ -21,9 +21,19 @@ from sqlalchemy import (
     UniqueConstraint,
 )
 
-from bot.core.states import BabyState, EnrolmentState, Texting
-from bot.store.tables._base import fixed, known_states, link, metadata, of_baby, partial_index, row_id, state
-from bot.store.types import Instant, Json, Sealed, WordSet, known_words
+from bot.core.states import BabyState, EnrolmentState, MotherState, Texting
+from bot.store.tables._base import (
+    fixed,
+    known_states,
+    link,
+    maybe_link,
+    metadata,
+    of_baby,
+    partial_index,
+    row_id,
+    state,
+)
+from bot.store.types import Instant, Json, Sealed, Word, WordSet, known_words
 
 
 class _Site(TypedColumns):
@@ -52,18 +62,22 @@ class _Mother(TypedColumns):
     language: Column[str] = Column(Text, nullable=False)
     phone_shared: Column[bool]
     texting: Column[Any] = state(Texting)
+    state: Column[Any] = Column(Word(MotherState), nullable=False, server_default=MotherState.living.value)
     age: Column[int | None] = Column(SmallInteger, nullable=True)
     parity: Column[int | None] = Column(SmallInteger, nullable=True)
     birth_mode: Column[str] = Column(Text, nullable=False)
     risks: Column[frozenset[str]] = Column(WordSet, nullable=False)
 
 
-class _PhoneHistory(TypedColumns):
+class _OtherPhone(TypedColumns):
+    """Numbers that may write about a mother besides her own: an earlier one, that of her second contact."""
+
     id = row_id()
     mother: Column[UUID] = link("mother")
     phone: Column[bytes] = Column(Sealed, nullable=False)
     phone_key: Column[bytes] = Column(LargeBinary, nullable=False)
-    replaced_at: Column[datetime] = Column(Instant, nullable=False)
+    kind: Column[str] = Column(Text, nullable=False)
+    since: Column[datetime] = Column(Instant, nullable=False)
 
 
 class _Enrolment(TypedColumns):
@@ -82,6 +96,7 @@ class _Enrolment(TypedColumns):
     closed_reason: Column[str | None] = Column(Text, nullable=True)
     wake_at: Column[datetime | None] = Column(Instant, nullable=True)
     look_at: Column[datetime | None] = Column(Instant, nullable=True)
+    offered_to: Column[UUID | None] = maybe_link("site")
     plan_stamp: Column[str] = Column(Text, nullable=False)
     extra: Column[bytes] = Column(Sealed, nullable=False)
 
@@ -126,13 +141,15 @@ mother = Table(
     metadata,
     _Mother,
     known_states(Texting, "texting"),
+    known_states(MotherState),
+    CheckConstraint("state = 'living' OR texting = 'none'", name="no_texts_after_death"),
     CheckConstraint("(phone IS NULL) = (phone_key IS NULL)", name="phone_has_key"),
     CheckConstraint("phone IS NOT NULL OR texting NOT IN ('unverified', 'on')", name="texted_has_phone"),
 )
 Index("ix_mother_phone_key", mother.c.phone_key)
 
-phone_history = Table("phone_history", metadata, _PhoneHistory)
-Index("ix_phone_history_phone_key", phone_history.c.phone_key)
+other_phone = Table("other_phone", metadata, _OtherPhone, known_words("kind", ("earlier", "second_contact")))
+Index("ix_other_phone_phone_key", other_phone.c.phone_key)
 
 enrolment = Table(
     "enrolment",
@@ -148,6 +165,7 @@ enrolment = Table(
 )
 _followed = enrolment.c.state != fixed(EnrolmentState.closed)
 partial_index("ix_enrolment_wake", enrolment.c.wake_at, where=_followed)
+partial_index("ix_enrolment_offered_to", enrolment.c.offered_to, where=enrolment.c.offered_to.is_not(None))
 partial_index("ix_enrolment_plan_stamp", enrolment.c.plan_stamp, where=_followed)
 partial_index("uq_enrolment_open_mother", enrolment.c.mother, where=_followed, unique=True)
 Index("ix_enrolment_mother", enrolment.c.mother)

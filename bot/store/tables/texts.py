@@ -7,6 +7,7 @@ from typing import Any
 from uuid import UUID
 
 from sqlalchemy import (
+    BigInteger,
     Boolean,
     CheckConstraint,
     Column,
@@ -44,6 +45,10 @@ class _Inbound(TypedColumns):
     text: Column[bytes | None] = Column(Sealed, nullable=True)
     raw: Column[bytes] = Column(Sealed, nullable=False)
     kind: Column[str] = Column(Text, nullable=False)
+    # Of a part of a long reply that the gateway did not join.
+    part_ref: Column[str | None] = Column(Text, nullable=True)
+    part_number: Column[int | None] = Column(SmallInteger, nullable=True)
+    part_total: Column[int | None] = Column(SmallInteger, nullable=True)
     received_at: Column[datetime] = Column(Instant, nullable=False)
     stored_at: Column[datetime] = Column(Instant, nullable=False)
     state: Column[Any] = state(InboundState)
@@ -85,6 +90,7 @@ class _Message(TypedColumns):
     failure: Column[int] = Column(SmallInteger, nullable=False, default=0, server_default="0")
     # False from a final state on, until the pair has been told of it.
     told: Column[bool] = Column(Boolean, nullable=False, default=True, server_default=true())
+    route: Column[str] = Column(Text, nullable=False, default="", server_default="")
     gateway: Column[str | None] = Column(Text, nullable=True)  # known once it was claimed
     encoding: Column[str | None] = Column(Text, nullable=True)
     segments: Column[int | None] = Column(SmallInteger, nullable=True)
@@ -95,6 +101,8 @@ class _SendAttempt(TypedColumns):
     n: Column[int] = Column(SmallInteger, primary_key=True)
     gateway: Column[str] = Column(Text, nullable=False)
     gateway_ref: Column[str | None] = Column(Text, nullable=True)
+    cost: Column[int | None] = Column(BigInteger, nullable=True)  # in millionths of the currency
+    currency: Column[str | None] = Column(Text, nullable=True)
     at: Column[datetime] = Column(Instant, nullable=False)
     outcome: Column[str] = Column(Text, nullable=False)
 
@@ -104,7 +112,8 @@ class _Receipt(TypedColumns):
     gateway: Column[str] = Column(Text, nullable=False)
     dedupe_key: Column[str] = Column(Text, nullable=False)
     ref: Column[str] = Column(Text, nullable=False)
-    reported: Column[str] = Column(Text, nullable=False)  # in the gateway's words
+    reported: Column[str] = Column(Text, nullable=False)
+    failure: Column[int] = Column(SmallInteger, nullable=False, default=0, server_default="0")
     state: Column[Any] = state(InboundState)
     raw: Column[bytes] = Column(Sealed, nullable=False)
     stored_at: Column[datetime] = Column(Instant, nullable=False)
@@ -116,6 +125,9 @@ class _GatewayState(TypedColumns):
     next_free_at: Column[datetime] = Column(Instant, nullable=False)
     open_until: Column[datetime | None] = Column(Instant, nullable=True)
     failures: Column[int]
+    # Why the gateway denies us, until it takes a text again: a person must mend the settings.
+    denied: Column[str | None] = Column(Text, nullable=True)
+    denied_at: Column[datetime | None] = Column(Instant, nullable=True)
 
 
 inbound = Table(
@@ -158,6 +170,7 @@ partial_index(  # what is made once for a number that belongs to no enrolment
 partial_index(
     "ix_message_due",
     message.c.priority,
+    message.c.route,
     message.c.send_after,
     message.c.id,
     where=message.c.state == fixed(MessageState.queued),

@@ -1,0 +1,52 @@
+"""messages/languages.toml: the languages of mothers, their names, and how they are asked for."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Mapping
+from pathlib import Path
+
+from pydantic import BaseModel, ConfigDict, Field, TypeAdapter, ValidationError
+
+from bot.core.errors import Invalid, Problem
+
+FILE = "languages.toml"
+
+
+class Language(BaseModel):
+    """`name` by itself, `english` in English; `asked_as` how a mother asks for it, in any language."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+    name: str = Field(min_length=1)
+    english: str = Field(min_length=1)
+    asked_as: tuple[str, ...] = Field(min_length=1)
+
+
+_File = TypeAdapter(dict[str, Language])
+
+
+def load_languages(root: Path) -> Mapping[str, Language]:
+    """Read the languages by code. `root` is the folder messages/. Raises Invalid with every fault."""
+    try:
+        found = _File.validate_python(tomllib.loads((root / FILE).read_text(encoding="utf-8")))
+    except (OSError, tomllib.TOMLDecodeError) as fault:
+        raise Invalid([Problem(FILE, f"cannot be read: {fault}")]) from fault
+    except ValidationError as fault:
+        raise Invalid(
+            [Problem(f"{FILE}: {'.'.join(map(str, e['loc']))}", e["msg"]) for e in fault.errors()]
+        ) from fault
+    asked: dict[str, str] = {}
+    problems = []
+    for code, language in found.items():
+        for words in language.asked_as:
+            if asked.setdefault(words, code) != code:
+                problems.append(Problem(f"{FILE}: {code}", f"'{words}' asks for {asked[words]} already."))
+    if problems:
+        raise Invalid(problems)
+    return found
+
+
+def asked_as(languages: Mapping[str, Language], known: Mapping[str, object]) -> Mapping[str, str]:
+    """Give what asks for a language -> its code, for those languages of which the program has the words."""
+    return {words: code for code, each in languages.items() if code in known for words in each.asked_as}
