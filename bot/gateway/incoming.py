@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import codecs
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -12,7 +13,7 @@ from typing import Any
 from bot.core.outbox import Failure
 from bot.core.phone import Standing, read_phone
 from bot.core.states import MessageState
-from bot.gateway.places import Envelope, Place, as_text, items
+from bot.gateway.places import Envelope, Place, items
 from bot.gateway.profile import Profile
 from bot.gateway.wire import Part, Receipts, Replies
 
@@ -84,7 +85,7 @@ def _text(wire: Replies, hook: Envelope, item: Any) -> str | None:
     if isinstance(charset, Place):
         named = charset.find(hook, item) or "utf-8"
         try:
-            as_text(b"", named)
+            codecs.lookup(named)
         except LookupError:
             named = "detect"
         charset = named

@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import json
 from base64 import b64encode
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from email.utils import parsedate_to_datetime
-from functools import partial
 from typing import Any
-from urllib.parse import quote, urlencode
+from urllib.parse import quote, quote_plus, urlencode
 from xml.sax.saxutils import quoteattr
 
 from bot.core.outbox import Accepted, Denied, OptedOut, OutboundText, Outcome, Permanent, Temporary, Unknown
@@ -38,9 +37,9 @@ def request_for(profile: Profile, text: OutboundText, now: datetime) -> Request:
     send, numbers = profile.wire.send, _numbers(text, now)
     values = _values(profile, text) | {name: str(number) for name, number in numbers.items()}
     if send.receipt_url is not None:
-        values["receipt_url"] = templates.fill(send.receipt_url, values, _percent)
+        values["receipt_url"] = _address(send.receipt_url, values)
     extra = send.gsm7 if count(text.text).encoding == "GSM-7" else send.ucs2
-    url = templates.fill(send.url, values, str if send.url == "{url}" else _percent)
+    url = _address(send.url, values)
     query = _filled(send.query | extra.query, values)
     if query:
         url += ("&" if "?" in url else "?") + _pairs(query, send.charset, quote)
@@ -97,7 +96,7 @@ def _body(
     """Give content type and bytes of the body; both empty where there is none."""
     send = profile.wire.send
     if send.form or extra.form:
-        form = _pairs(_filled(send.form | extra.form, values), send.charset, None)
+        form = _pairs(_filled(send.form | extra.form, values), send.charset, quote_plus)
         return f"application/x-www-form-urlencoded; charset={send.charset}", form.encode("ascii")
     if send.json_body is not None:
         body = templates.fill_all(_merged(send.json_body, extra.json_body), values, numbers)
@@ -115,14 +114,17 @@ def _merged(body: Any, extra: Any) -> Any:
     return body if extra is None else extra
 
 
-def _pairs(fields: Mapping[str, str], charset: str, coded: Any) -> str:
+def _pairs(fields: Mapping[str, str], charset: str, coded: Callable[..., str]) -> str:
     """Percent-encode: + as %2B always, and a space as %20 in a query, where some read + as itself."""
-    how = {} if coded is None else {"quote_via": partial(quote, safe="")}
-    return urlencode(fields, encoding=charset, errors="replace", **how)  # type: ignore[arg-type]
+    return urlencode(fields, encoding=charset, errors="replace", quote_via=coded)
 
 
-def _percent(value: str) -> str:
-    return quote(value, safe="")
+def _address(template: str, values: Mapping[str, str]) -> str:
+    """Fill an address: what is an address itself stays as it is, any other value is percent-encoded."""
+    coded = {
+        name: value if name in ("url", "hooks") else quote(value, safe="") for name, value in values.items()
+    }
+    return templates.fill(template, coded)
 
 
 def _in_xml(value: str) -> str:

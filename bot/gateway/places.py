@@ -23,7 +23,7 @@ from pydantic import BaseModel, ConfigDict, Field, field_validator, model_valida
 
 _KINDS = ("query", "form", "json", "xml", "header")
 _WHOLE = ("body", "status", "path")
-_CONTROLS = frozenset(range(0x20)) - frozenset(b"\t\r\n")
+_CONTROLS = frozenset(range(0x20)) - frozenset(b"\r\n")
 _UTF16_SHARE = 0.2  # of control bytes; real UTF-8 text in seven languages had none
 _MOST_PARTS = 1_000  # fields of a query or form that are looked at
 
