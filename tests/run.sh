@@ -2,7 +2,7 @@
 # Every check of the project, as CI runs them: style, types, import rules, and all tests on SQLite and on a
 # PostgreSQL that the tests start themselves. Needs nothing but python3 (3.11 or newer, with its venv module).
 #
-#     sh tests/run.sh           everything; as root on Debian it may install Chromium and fonts for the browser tests
+#     sh tests/run.sh           everything; as root on Debian it may install Chromium, fonts and Kannel for them
 #     sh tests/run.sh --quick   without the browser tests
 #
 # Every stage runs even if an earlier one failed; the exit code is 0 only if all passed. For one test:
@@ -10,7 +10,7 @@
 set -eu
 cd "$(dirname "$0")/.."
 . deploy/setup.sh
-. tests/browser.sh
+. tests/peers.sh
 
 failed='' times=''
 
@@ -30,6 +30,7 @@ esac
 
 set_up deploy/requirements.txt tests/requirements.txt
 [ -n "$tests" ] || stage browser find_browser
+stage gateway find_gateway
 stage ruff .venv/bin/ruff check .
 stage format .venv/bin/ruff format --check .
 stage mypy .venv/bin/mypy

@@ -19,7 +19,7 @@ from tests.support.network import OutsideCall
 
 ROOT = Path(__file__).parents[1]
 LOCKS = [ROOT / "deploy/requirements.txt", ROOT / "tests/requirements.txt"]
-SCRIPTS = [ROOT / name for name in ("deploy/setup.sh", "deploy/demo.sh", "tests/run.sh", "tests/browser.sh")]
+SCRIPTS = [ROOT / name for name in ("deploy/setup.sh", "deploy/demo.sh", "tests/run.sh", "tests/peers.sh")]
 
 # A line of a lock file: name==version, an optional marker, then the hashes on lines of their own.
 PINNED = re.compile(r"([a-z0-9-]+)==[^ ;]+( ; [^\\]+)? \\\n((?: {4}--hash=sha256:[0-9a-f]{64}(?: \\)?\n)+)")

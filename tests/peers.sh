@@ -1,5 +1,5 @@
-# Finds or installs a Chromium for the browser tests. Sourced by tests/run.sh after set_up. Out:
-# DUNNOCK_TEST_CHROMIUM, the path of a Chromium that starts, or a loud line that these tests are skipped.
+# Finds or installs what tests need beside Python. Sourced by tests/run.sh after set_up. Out:
+# DUNNOCK_TEST_CHROMIUM, the path of a Chromium that starts, or a loud line that its tests are skipped.
 # What counts as a Chromium is decided in tests/support/browser.py.
 
 on_debian_as_root() {
@@ -28,4 +28,10 @@ find_browser() {
     else
         echo '!!!! NO CHROMIUM FOUND OR INSTALLED: THE BROWSER TESTS WILL BE SKIPPED. !!!!'
     fi
+}
+
+# The open-source gateway that the profile `kannel` is tested against; without it those tests are skipped.
+find_gateway() {
+    command -v bearerbox >/dev/null || [ -x /usr/sbin/bearerbox ] || ! on_debian_as_root || debian_install kannel
+    [ -x /usr/sbin/bearerbox ] || echo '!!!! NO KANNEL FOUND OR INSTALLED: ITS PROFILE WILL NOT BE TESTED AGAINST IT. !!!!'
 }
