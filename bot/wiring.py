@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import timedelta
 from functools import partial
@@ -188,6 +189,17 @@ def senders(program: Program) -> list[outbox.Sender]:
         )
         for profile in program.profiles.values()
     ]
+
+
+@contextmanager
+def gateway(program: Program, name: str) -> Iterator[tuple[HttpGateway, Profile]]:
+    """Open one gateway by itself, for a test text."""
+    profile = program.profiles[name]
+    opened = HttpGateway(profile, program.clock.machine, program.clock.now)
+    try:
+        yield opened, profile
+    finally:
+        opened.close()
 
 
 class _Seldom:

@@ -1,4 +1,4 @@
-"""The profile `kannel` against the gateway itself: Debian's package, on loopback, with a network of our own behind.
+"""The profile `kannel` against the gateway itself: Debian's package on loopback, our own network behind it.
 
     us -> sendsms -> smsbox, bearerbox -> the network stub, and back with receipts and replies
 
