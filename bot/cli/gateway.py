@@ -21,7 +21,7 @@ from bot.gateway.outgoing import outcome_of, request_for, too_long
 from bot.gateway.pasted import pasted_answer, pasted_hook
 from bot.gateway.profile import Profile, make_profile
 from bot.gateway.wire import Wire, load_wire, shipped
-from bot.steps.looping import loop
+from bot.steps.looping import loop, told
 
 _ID = "019a0000-0000-7000-8000-000000000001"
 _OURS, _MOTHER = "+447700900001", "+447700900123"  # from numbers kept free for drama
@@ -71,7 +71,7 @@ def try_command(
         click.echo("\n".join(_wanted(made)))
     if answer:
         outcome = outcome_of(made, pasted_answer(answer.read()), _ID, machine_now())
-        click.echo(f"This answer is read as: {outcome}")
+        click.echo(f"This answer is read as: {told(outcome)}")
     if reply:
         for line in _replies(made, reply.read()):
             click.echo(line)

@@ -48,7 +48,7 @@ def loop(
     begun = time.monotonic()
     outcome = gateway.send(OutboundText(str(row_id), profile.sender, words, clock.now() + _LIFE))
     taken = isinstance(outcome, Accepted)
-    yield Found("takes a text", taken, _told(outcome))
+    yield Found("takes a text", taken, told(outcome))
     if not isinstance(outcome, Accepted):
         return
     looks: dict[str, Callable[[], str | None]] = {}
@@ -67,9 +67,10 @@ def loop(
         yield Found(what, False, f"nothing came within {int(wait.total_seconds())} s")
 
 
-def _told(outcome: Outcome) -> str:
+def told(outcome: Outcome) -> str:
+    """Put an outcome into words."""
     if isinstance(outcome, Accepted):
-        return f"its name there is {outcome.ref}"
+        return f"accepted; its name there is {outcome.ref}"
     return f"{type(outcome).__name__.lower()}: {getattr(outcome, 'reason', '')}"
 
 

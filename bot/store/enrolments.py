@@ -34,3 +34,8 @@ def phones_in_use(conn: Connection, phones: Collection[str]) -> set[str]:
         .where(mother.c.phone_key.in_(list(keys)), enrolment.c.state != fixed(EnrolmentState.closed))
     )
     return {keys[key] for key in conn.scalars(query) if key is not None}
+
+
+def is_registered(conn: Connection, site: UUID, external_id: str) -> bool:
+    """Tell whether a site has a pair under this number of its register, a closed one too."""
+    return bool(known_enrolments(conn, [(site, external_id)]))

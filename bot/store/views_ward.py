@@ -70,6 +70,12 @@ def ready(conn: Connection, viewer: Viewer, pair_id: UUID) -> Ready:
     return Ready(pair, _practices(conn, [pair_id]).get(pair_id))
 
 
+def offers(conn: Connection, viewer: Viewer) -> list[Pair]:
+    """Give the pairs that other sites ask the viewer's sites to take over, longest enrolled first."""
+    query = select(enrolment.c.id).where(enrolment.c.offered_to.in_(viewer.sites))
+    return load_pairs(conn, conn.scalars(query), lock=False)
+
+
 def _practices(conn: Connection, ids: Collection[UUID]) -> dict[UUID, Practice]:
     m = message.c
     query = (

@@ -18,8 +18,9 @@ from bot.core.pair import Escalation, Finding, Pair
 from bot.core.plan import next_contact
 from bot.core.states import EscalationState, MessageState, Urgency
 from bot.store.accounts import colleagues
+from bot.store.sites import all_sites
 from bot.store.views_case import CaseFile, case_file
-from bot.web.case_words import ENDS, LANGUAGES, REASONS, STATES, TEXTING, facts
+from bot.web.case_words import ENDS, LANGUAGES, REASONS, STATES, TEXTING, facts, languages
 from bot.web.chart import chart
 from bot.web.formats import age_words, day, due_words, urgency_mark
 from bot.web.labels import askable, signs
@@ -55,7 +56,8 @@ def show(pair_id: UUID, **given: Any) -> str:
     with parts().store.read() as conn:
         case = case_file(conn, viewer(), pair_id)
         staff = colleagues(conn, viewer(), case.pair.site.id)
-    return render_template("case.html", **(_context(case, content, staff, now) | given))
+        sites = {str(each.id): each.name for each in all_sites(conn)}
+    return render_template("case.html", **(_context(case, content, staff, sites, now) | given))
 
 
 def done(pair_id: UUID, words: str, kind: str = "message") -> ResponseReturnValue:
@@ -73,13 +75,18 @@ def seen_stamp(item: Escalation | None) -> str:
     )
 
 
-def _context(case: CaseFile, content: Content, staff: Mapping[UUID, str], now: datetime) -> dict[str, Any]:
+def _context(
+    case: CaseFile, content: Content, staff: Mapping[UUID, str], sites: Mapping[str, str], now: datetime
+) -> dict[str, Any]:
     pair, item = case.pair, case.pair.open_escalation
     reasons = _reasons(case, content, item)
     flipped = direction(language()) == "rtl"
     drawn = [chart(pair, baby, content.rules, now, flipped=flipped) for baby in pair.living or pair.babies]
     return {
         "pair": pair,
+        "languages": languages(),
+        "other_sites": [(key, name) for key, name in sites.items() if key != str(pair.site.id)],
+        "offered_name": sites.get(str(pair.offered_to), ""),
         "me": viewer().staff_id,
         "ages": [
             (baby_name(pair, b.ordinal), age_words(b, now, pair.tz)) for b in pair.living or pair.babies

@@ -23,9 +23,10 @@ from bot.core.segments import count, sendable
 from bot.core.states import Urgency
 from bot.steps.inbox import act as do_all
 from bot.store.accounts import colleagues
+from bot.store.sites import all_sites
 from bot.store.views_case import case_file
 from bot.web.case import done, is_waiting, seen_stamp, show
-from bot.web.case_words import ENDS, REASONS
+from bot.web.case_words import ENDS, REASONS, languages
 from bot.web.formats import day
 from bot.web.parts import parts
 from bot.web.said import entered, is_repeat
@@ -239,6 +240,33 @@ def _death(pair: Pair, form: Form, now: datetime) -> Deed:
     )
 
 
+def _mother_death(pair: Pair, form: Form, now: datetime) -> Deed:
+    _sure(form, "mother_death_sure")
+    said = _("Recorded: the mother died. Nothing is texted any more; people follow the baby.")
+    return Deed([act.RecordMotherDeath()], said)
+
+
+def _language(pair: Pair, form: Form, now: datetime) -> Deed:
+    language = form.get("language", "")
+    if language not in languages():
+        raise Invalid([Problem("language", _("Choose a language."))])
+    return Deed([act.SetLanguage(language)], _("Her texts are in that language from now on."))
+
+
+def _offer(pair: Pair, form: Form, now: datetime) -> Deed:
+    with parts().store.read() as conn:
+        sites = {str(each.id): each for each in all_sites(conn)}
+    chosen = sites.get(form.get("site", ""))
+    if chosen is None or chosen.id == pair.site.id:
+        raise Invalid([Problem("site", _("Choose which site shall follow them."))])
+    said = _("%(site)s is asked. Until it accepts, they stay here.", site=chosen.name)
+    return Deed([act.OfferMove(chosen.id)], said)
+
+
+def _withdraw_offer(pair: Pair, form: Form, now: datetime) -> Deed:
+    return Deed([act.WithdrawMove("withdrawn")], _("Withdrawn: they stay here."))
+
+
 def _finish(pair: Pair, form: Form, now: datetime) -> Deed:
     reason = form.get("reason", "")
     if reason not in ENDS:
@@ -291,5 +319,9 @@ _ACTS: Mapping[str, Callable[[Pair, Form, datetime], Deed]] = {
     "away": _away,
     "resume": _resume,
     "death": _death,
+    "mother-death": _mother_death,
+    "language": _language,
+    "offer": _offer,
+    "withdraw-offer": _withdraw_offer,
     "finish": _finish,
 }

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 
+from bot.content.factory import load_factory
 from bot.core.follow.events import CLOSED_REASONS
 from bot.core.pair import Baby, Pair
 from bot.core.states import EnrolmentState, Texting
@@ -12,7 +13,20 @@ from bot.web.formats import moment, number
 from bot.web.story import baby_name
 from bot.web.words import _, lazy
 
-LANGUAGES = {"en": lazy("English"), "ar": lazy("Arabic")}
+LANGUAGES = {
+    "am": lazy("Amharic"),
+    "ar": lazy("Arabic"),
+    "bn": lazy("Bengali"),
+    "en": lazy("English"),
+    "es": lazy("Spanish"),
+    "fr": lazy("French"),
+    "ha": lazy("Hausa"),
+    "hi": lazy("Hindi"),
+    "id": lazy("Indonesian"),
+    "pt": lazy("Portuguese"),
+    "sw": lazy("Swahili"),
+    "ur": lazy("Urdu"),
+}
 STATES = {
     EnrolmentState.following: "",
     EnrolmentState.away: lazy("Away: no texts; looked at again on the day below."),
@@ -85,6 +99,11 @@ _EXTRA = {
     "second_contact_name": lazy("Second contact"),
     "second_contact_phone": lazy("Phone of the second contact"),
 }
+
+
+def languages() -> dict[str, str]:
+    """Give the languages that a mother's texts can be in, by code, in words."""
+    return {code: _(LANGUAGES[code]) for code in load_factory().texts.languages}
 
 
 def facts(pair: Pair) -> list[tuple[str, str]]:

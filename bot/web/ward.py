@@ -12,11 +12,13 @@ from flask.typing import ResponseReturnValue
 
 from bot.core.errors import DunnockError
 from bot.core.follow.events import Action, ChangePhone, ConfirmPhone, SendPractice
+from bot.core.pair import Pair
 from bot.core.phone import Standing, read_phone
 from bot.core.plan import next_contact
 from bot.core.states import MessageState, Texting
 from bot.steps.inbox import act
-from bot.store.views_ward import Ready, ready, ward_list
+from bot.steps.moves import answer_offer
+from bot.store.views_ward import Ready, offers, ready, ward_list
 from bot.web.formats import age_words, day, moment, span
 from bot.web.parts import parts
 from bot.web.security import viewer
@@ -59,14 +61,31 @@ class Line:
 def page() -> str:
     now = parts().clock.now()
     with parts().store.read() as conn:
-        found = ward_list(conn, viewer(), now)
+        found, asked = ward_list(conn, viewer(), now), offers(conn, viewer())
     lines = [(each.waits, _line(each, now)) for each in found]
     return render_template(
         "ward/list.html",
         waiting=[line for waits, line in lines if waits],
         others=[line for waits, line in lines if not waits],
         many_sites=len(viewer().sites) > 1,
+        offered=[_offer(pair, now) for pair in asked],
     )
+
+
+@pages.post("/ward/offers/<uuid:pair_id>")
+def answer_offered(pair_id: UUID) -> ResponseReturnValue:
+    """Take over a pair that another site offers, or leave it there."""
+    accept = request.form.get("answer") == "accept"
+    try:
+        answer_offer(parts().store, parts().content(), viewer(), pair_id, accept, parts().clock.now())
+        flash(
+            _("They are followed by your site from now on.")
+            if accept
+            else _("They stay with the other site.")
+        )
+    except DunnockError as error:
+        flash(_(str(error)), "wrong")
+    return redirect(url_for("ward.page"), 303)
 
 
 @pages.get("/pairs/<uuid:pair_id>/practice")
@@ -144,6 +163,30 @@ def _line(found: Ready, now: datetime) -> Line:
         contact=moment(contact.due_local, pair.tz) if contact else "",
         ago=span(now - pair.enrolled_at),
         site=pair.site.name,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Offer:
+    """A pair that another site offers, in words."""
+
+    id: UUID
+    who: str
+    ages: tuple[str, ...]
+    site: str
+    review: str
+    open: bool  # something of theirs is open in the inbox and comes along
+
+
+def _offer(pair: Pair, now: datetime) -> Offer:
+    review = pair.expected_review
+    return Offer(
+        id=pair.id,
+        who=pair.mother.name,
+        ages=tuple(age_words(baby, now, pair.tz) for baby in pair.living or pair.babies),
+        site=pair.site.name,
+        review=day(review.on_day) if review else _("none: a person phones"),
+        open=pair.open_escalation is not None,
     )
 
 
