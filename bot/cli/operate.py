@@ -13,6 +13,7 @@ from bot import settings, wiring
 from bot.core.errors import DunnockError, Invalid, Problem
 from bot.steps.forward import forward
 from bot.store.audit import audit
+from bot.store.gateways import denials
 from bot.store.tracing import trace
 
 _SPAN = re.compile(r"(?:(\d+)d)?(?:(\d+)h)?(?:(\d+)m)?")
@@ -27,11 +28,15 @@ def audit_command() -> None:
     program = wiring.build(settings.load())
     with program.store.read() as conn:
         found = audit(conn, program.clock.now(), program.clock.machine())
+        denied = denials(conn)
+    for denial in denied:
+        since = denial.since.isoformat(timespec="seconds")
+        click.echo(f"the gateway {denial.gateway} denies us ({denial.reason}) since {since}")
     for fault in found:
         since = fault.since.isoformat(timespec="seconds") if fault.since else "-"
         click.echo(f"{fault.what}: {fault.table} {fault.id} since {since}")
-    if found:
-        click.echo(f"{len(found)} to look at.")
+    if found or denied:
+        click.echo(f"{len(found) + len(denied)} to look at.")
         sys.exit(1)
     click.echo("Every pair has exactly one owner; nothing is late or stuck.")
 

@@ -184,9 +184,12 @@ def got_through(outcome: Outcome) -> bool:
     return isinstance(outcome, Accepted | Permanent | OptedOut)
 
 
-def rest(failures: int, asked: timedelta | None) -> timedelta | None:
+def rest(failures: int, asked: timedelta | None, *, denied: bool = False) -> timedelta | None:
     """Tell how long a gateway is left alone after `failures` texts in a row did not get through; None if not
-    at all (common practice, no source). `asked` is the longest Retry-After among them."""
+    at all (common practice, no source). `asked` is the longest Retry-After among them. One that denies us
+    would deny the next text too: it rests at once, so that another gateway can take over."""
+    if denied:
+        return max(_LONGEST_REST, min(asked or timedelta(), _LONGEST_RETRY_AFTER))
     if failures < _FAILURES_TO_REST and asked is None:
         return None
     return max(min(failures * _REST, _LONGEST_REST), min(asked or timedelta(), _LONGEST_RETRY_AFTER))

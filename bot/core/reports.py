@@ -93,10 +93,12 @@ class Line:
 
 
 def percent(n: int, of: int | None) -> int | None:
-    """Give n of `of` in whole per cent, None where `of` is too small for one. Halves are rounded up."""
+    """Give n of `of` in whole per cent, None where `of` is too small for one. Halves are rounded up, but 100
+    is said of all alone, and 0 of none."""
     if of is None or of < PERCENT_FROM:
         return None
-    return (200 * n + of) // (2 * of)
+    rounded = (200 * n + of) // (2 * of)
+    return rounded if n in (0, of) else min(max(rounded, 1), 99)
 
 
 def lines(counts: SiteCounts) -> list[Line]:

@@ -31,7 +31,8 @@ class Courier:
     """Posts hooks in the order they were given, in one thread of its own; retries stand back."""
 
     def __init__(self, hook: str, key: bytes, retries: Sequence[float] = RETRIES_S) -> None:
-        self._hook, self._key, self._retries = hook.rstrip("/"), key, retries
+        self._hooks, _, self._name = hook.rstrip("/").rpartition("/")
+        self._key, self._retries = key, retries
         self._order = count()
         self._due: list[tuple[float, int, _Hook]] = []
         self._changed = threading.Condition()
@@ -40,8 +41,10 @@ class Courier:
         self._thread = threading.Thread(target=self._run, name="courier", daemon=True)
         self._thread.start()
 
-    def bring(self, door: str, body: Mapping[str, object], *, times: int = 1) -> None:
-        """Deliver one body to a door (replies or receipts), `times` over with one webhook-id."""
+    def bring(self, door: str, body: Mapping[str, object], *, times: int = 1, gateway: str = "") -> None:
+        """Deliver one body to a door (replies or receipts), `times` over with one webhook-id; to that of
+        another `gateway` beside ours if one is named."""
+        door = f"{gateway}/{door}" if gateway else f"{self._name}/{door}"
         about = str(body.get("id", ""))
         hook = _Hook(door, f"msg_{uuid4().hex}", json.dumps(body, ensure_ascii=False).encode(), about)
         for _ in range(times):
@@ -93,7 +96,7 @@ class Courier:
             "webhook-signature": sign(self._key, hook.id, now, hook.body),
         }
         try:
-            answer = client.post(f"{self._hook}/{hook.door}", content=hook.body, headers=headers)
+            answer = client.post(f"{self._hooks}/{hook.door}", content=hook.body, headers=headers)
         except httpx.HTTPError as error:
             log.info("hook %s was not taken: %s", hook.id, type(error).__name__)
             return False

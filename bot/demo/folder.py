@@ -21,6 +21,7 @@ from bot.seal import Sealer
 from bot.store.engine import Store, open_store
 
 GATEWAY = "standin"  # its name among the gateways; the clock and the phones of a demo look for it
+BACKUP = "backup"  # takes over while that one is down
 SENDER = "+447700900001"  # the programme's number, as in district/sites.toml
 _KEYS, _CONFIG, _DATABASE, _PHONES, _CLOCK, _WHOLE = (
     "keys.json",
@@ -70,10 +71,17 @@ class Folder:
     def environment(self, standin_port: int) -> dict[str, str]:
         """What the parts of the demo are started with. Writes the file of gateways."""
         config = self.path / _CONFIG
+        settings = (
+            f'number = "{SENDER}"\ntoken = "{self.keys["token"]}"\nsecret = ["{self.keys["webhook"]}"]\n'
+        )
         config.write_text(
             f"# Written at every start of the demo.\n[gateways.{GATEWAY}]\n"
             f'url = "http://127.0.0.1:{standin_port}/messages"\n'
-            f'number = "{SENDER}"\ntoken = "{self.keys["token"]}"\nsecret = ["{self.keys["webhook"]}"]\n',
+            f"{settings}"
+            f"[[gateways.{GATEWAY}.tariff]]\n"
+            'from = 2020-01-01\nprefix = "+"\nper_segment = "0.02"\ncurrency = "USD"\n'
+            f'[gateways.{BACKUP}]\nurl = "http://127.0.0.1:{standin_port}/backup/messages"\n{settings}'
+            f'[[routes]]\ngateways = ["{GATEWAY}", "{BACKUP}"]\n',
             encoding="utf-8",
         )
         return os.environ | {

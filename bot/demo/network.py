@@ -69,6 +69,18 @@ class Network:
         """She writes from her phone; her text comes to our door as a signed hook."""
         self._post(f"/phones/{number}/replies", {"text": text})
 
+    def write_in_parts(self, number: str, text: str, parts: int) -> None:
+        """She writes a long text that comes in parts, the last one first."""
+        self._post(f"/phones/{number}/replies", {"text": text, "parts": parts})
+
+    def ring(self, number: str) -> None:
+        """She rings our number and hangs up."""
+        self._post(f"/phones/{number}/rings", {})
+
+    def write_as(self, sender: str, text: str) -> None:
+        """Somebody writes who has no phone in this demo."""
+        self._post(f"/senders/{sender}/replies", {"text": text})
+
     def faults(self) -> dict[str, Any]:
         """Give what goes wrong at present."""
         found: dict[str, Any] = self._get("/faults")

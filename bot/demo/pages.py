@@ -22,7 +22,17 @@ from bot.core.pair import Pair
 from bot.demo.district import Login, places, staff
 from bot.demo.mover import Mover
 from bot.demo.network import Away, Network, Text
-from bot.demo.troubles import STATES, TROUBLES, standing
+from bot.demo.troubles import (
+    LONG_REPLY,
+    SHOP,
+    SHOP_SAYS,
+    STATES,
+    TROUBLES,
+    UNKNOWN_NUMBER,
+    UNKNOWN_SAYS,
+    VISITORS,
+    standing,
+)
 from bot.steps.forward import Pass
 from bot.store.due import pairs_on_phones
 from bot.store.engine import Store
@@ -206,6 +216,11 @@ def _add_network(pages: Blueprint, demo: Demo) -> None:
     def traffic() -> str:
         return render_template("demo/_traffic.html", **_network(demo))
 
+    @pages.post("/network/visitors")
+    def visit() -> ResponseReturnValue:
+        _visit(demo, request.form.get("visitor", ""), request.form.get("number", ""))
+        return redirect("/demo/network", 303)
+
     @pages.post("/network")
     def change() -> ResponseReturnValue:
         trouble = next((each for each in TROUBLES if each.code == request.form.get("trouble")), None)
@@ -216,6 +231,20 @@ def _add_network(pages: Blueprint, demo: Demo) -> None:
         return redirect("/demo/network", 303)
 
 
+def _visit(demo: Demo, code: str, number: str) -> None:
+    """Let something come in at the hook."""
+    known = bool(number and demo.owners([number]))
+    match code:
+        case "ring" if known:
+            demo.network.ring(number)
+        case "parts" if known:
+            demo.network.write_in_parts(number, LONG_REPLY, 2)
+        case "unknown":
+            demo.network.write_as(UNKNOWN_NUMBER, UNKNOWN_SAYS)
+        case "advert":
+            demo.network.write_as(SHOP, SHOP_SAYS)
+
+
 def _network(demo: Demo) -> dict[str, Any]:
     with demo.store.read() as conn:
         states = counts(conn)
@@ -223,6 +252,7 @@ def _network(demo: Demo) -> dict[str, Any]:
     owners = demo.owners(list({passed.number for passed in latest}))
     return {
         "troubles": TROUBLES,
+        "visitors": VISITORS,
         "standing": standing(demo.network.faults()),
         "traffic": demo.network.counts(),
         "states": [(words, states[state]) for state, words in STATES.items() if states.get(state)],

@@ -3,9 +3,13 @@
 python -m bot.demo.standin --hook http://127.0.0.1:8000/hooks/standin --token T --secret whsec_...
 
 POST /messages                 a text, as the `json` profile sends it with a bearer token
+POST /backup/messages          the same at a second gateway, which no fault but those of numbers touches
 GET  /phones, /phones/NUMBER   the numbers; the texts of one, both ways, oldest first, with the ids of
                                hers that still wait at our hook
-POST /phones/NUMBER/replies    {"text"} she writes: goes to our hook as a signed reply
+POST /phones/NUMBER/replies    {"text"} she writes: goes to our hook as a signed reply; cut into `parts`, if
+                               that is given, the last one first
+POST /phones/NUMBER/rings      she rings and hangs up: goes to our hook as a missed call
+POST /senders/NAME/replies     {"text"} a text from a sender that has no phone here, such as a shop's name
 GET, POST /faults              what goes wrong from now on: see `Faults`
 POST /clock                    {"ahead_seconds"} how far programme time runs ahead, for the stamps of texts
 GET  /counts                   {"texts": different ids, "came": texts shown, "replies", "waiting": hooks
@@ -26,6 +30,7 @@ from collections.abc import Sequence
 from dataclasses import asdict
 from datetime import datetime, timedelta
 from typing import Any, TypeVar
+from uuid import uuid4
 
 from flask import Flask, Response, abort, jsonify, request
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
@@ -37,6 +42,8 @@ from bot.demo.phones import Phones
 from bot.gateway.signing import key_of
 
 _MOST_SHOWN = 15
+_MOST_PARTS = 5
+BACKUP = "backup"  # the second gateway, as our hooks call it
 
 M = TypeVar("M", bound=BaseModel)
 
@@ -60,6 +67,8 @@ class Faults(BaseModel):
     undelivered: bool = False  # the phone is off: reported so
     refuse: tuple[str, ...] = ()  # numbers that the network refuses
     opted_out: tuple[str, ...] = ()  # numbers that want no texts
+    deny: bool = False  # answers 401 to everything, as to a wrong token
+    down: bool = False  # answers 503 to everything
 
 
 class Text(BaseModel):
@@ -95,16 +104,21 @@ class StandIn:
                 setattr(self.faults, fault, left - 1)
             return left > 0
 
-    def report(self, ref: str) -> None:
-        """Send what the network says of a text."""
+    def report(self, ref: str, gateway: str = "") -> None:
+        """Send what the network says of a text, to the hooks of `gateway` (the main one if left out)."""
         if not self.faults.reports:
             return
         states = ["accepted", "undelivered" if self.faults.undelivered else "delivered"]
         for state in reversed(states) if self.faults.reorder else states:
-            self.bring("receipts", {"id": ref, "state": state})
+            self.bring("receipts", {"id": ref, "state": state}, gateway)
 
-    def bring(self, door: str, body: dict[str, object]) -> None:
-        self.courier.bring(door, body, times=2 if self.faults.double else 1)
+    def bring(self, door: str, body: dict[str, object], gateway: str = "") -> None:
+        self.courier.bring(door, body, times=2 if self.faults.double else 1, gateway=gateway)
+
+    def hear(self, sender: str, reply_id: str, text: str, at: datetime, **more: object) -> None:
+        """Bring what somebody wrote to our hook."""
+        body: dict[str, object] = {"id": reply_id, "from": sender, "to": self.sender, "text": text}
+        self.bring("replies", body | {"received_at": at.isoformat()} | more)
 
 
 def create_standin(standin: StandIn) -> Flask:
@@ -113,10 +127,19 @@ def create_standin(standin: StandIn) -> Flask:
 
     @app.post("/messages")
     def messages() -> Response:
-        given = request.headers.get("authorization", "").encode()
-        if not hmac.compare_digest(given, f"Bearer {standin.token}".encode()):
-            abort(401)
+        _let_in(standin)
         return _take(standin, _read(Text))
+
+    @app.post("/backup/messages")
+    def backup() -> Response:
+        _let_in(standin)
+        text = _read(Text)
+        refused = _refused(standin.faults, text.to)
+        if refused is not None:
+            return refused
+        ref = standin.phones.receive(text.id, text.to, text.text, standin.now())
+        standin.report(ref, BACKUP)
+        return jsonify(id=ref)
 
     @app.get("/phones")
     def phones() -> Response:
@@ -133,10 +156,30 @@ def create_standin(standin: StandIn) -> Flask:
         text = _object().get("text")
         if not isinstance(text, str):
             abort(_refusal("Give the text she writes as `text`."))
-        at = standin.now()
+        at, parts = standin.now(), _object().get("parts", 1)
+        if not isinstance(parts, int) or not 1 <= parts <= _MOST_PARTS:
+            abort(_refusal(f"Give 1 to {_MOST_PARTS} `parts`."))
         reply_id = standin.phones.write(number, text, at)
-        body: dict[str, object] = {"id": reply_id, "from": number, "to": standin.sender, "text": text}
-        standin.bring("replies", body | {"received_at": at.isoformat()})
+        if parts == 1:
+            standin.hear(number, reply_id, text, at)
+        for n, piece in reversed([*enumerate(_pieces(text, parts), 1)] if parts > 1 else []):
+            place = {"ref": reply_id, "number": n, "total": parts}
+            standin.hear(number, f"{reply_id}-{n}", piece, at, part=place)
+        return jsonify(id=reply_id), 202
+
+    @app.post("/phones/<number>/rings")
+    def rings(number: str) -> tuple[Response, int]:
+        ring = f"ring-{uuid4().hex[:12]}"
+        standin.hear(number, ring, "", standin.now(), kind="missed_call")
+        return jsonify(id=ring), 202
+
+    @app.post("/senders/<name>/replies")
+    def sender_writes(name: str) -> tuple[Response, int]:
+        text = _object().get("text")
+        if not isinstance(text, str):
+            abort(_refusal("Give what they write as `text`."))
+        reply_id = f"reply-{uuid4().hex[:12]}"
+        standin.hear(name, reply_id, text, standin.now())
         return jsonify(id=reply_id), 202
 
     @app.route("/faults", methods=["GET", "POST"])
@@ -164,19 +207,37 @@ def create_standin(standin: StandIn) -> Flask:
     return app
 
 
+def _let_in(standin: StandIn) -> None:
+    given = request.headers.get("authorization", "").encode()
+    if not hmac.compare_digest(given, f"Bearer {standin.token}".encode()):
+        abort(401)
+
+
+def _pieces(text: str, number: int) -> list[str]:
+    size = -(-len(text) // number)
+    return [text[at * size : (at + 1) * size] for at in range(number)]
+
+
+def _refused(faults: Faults, number: str) -> Response | None:
+    if number in faults.refuse:
+        return _refusal("number")
+    return _refusal("opted_out") if number in faults.opted_out else None
+
+
 def _take(standin: StandIn, text: Text) -> Response:
     """Take a text, or do what was asked to go wrong."""
     faults = standin.faults
     time.sleep(faults.delay_ms / 1000)
+    if faults.deny or faults.down:
+        return _refusal("as asked", 401 if faults.deny else 503)
     if standin.spend("fail_times"):
         answer = _refusal("as asked", faults.fail_status)
         if faults.retry_after is not None:
             answer.headers["Retry-After"] = str(faults.retry_after)
         return answer
-    if text.to in faults.refuse:
-        return _refusal("number")
-    if text.to in faults.opted_out:
-        return _refusal("opted_out")
+    refused = _refused(faults, text.to)
+    if refused is not None:
+        return refused
     ref = standin.phones.receive(text.id, text.to, text.text, standin.now())
     if faults.early:
         standin.report(ref)

@@ -19,13 +19,13 @@ class Trouble:
     words: str
     hint: str
     faults: Mapping[str, object] = field(default_factory=dict)
-    of_number: bool = False
+    of_number: str = ""  # the list of numbers that the chosen one is added to
 
     def upon(self, standing: Mapping[str, Any], number: str) -> dict[str, Any]:
         """Give the faults with this one added to those that stand."""
         added = dict(self.faults)
         if self.of_number and number:
-            added["refuse"] = sorted({*standing["refuse"], number})
+            added[self.of_number] = sorted({*standing[self.of_number], number})
         return dict(standing) | added
 
 
@@ -78,9 +78,87 @@ TROUBLES = (
         "refuse",
         lazy("Refuse this number"),
         lazy("The network says there is no such number: she is followed by call from then on."),
-        of_number=True,
+        of_number="refuse",
+    ),
+    Trouble(
+        "opted-out",
+        lazy("Let the network say that she wants no texts"),
+        lazy("Some networks keep such a list. It counts as her own wish: people call her."),
+        of_number="opted_out",
+    ),
+    Trouble(
+        "rate",
+        lazy("Ask for a slower pace"),
+        lazy(
+            "Two texts are answered with 429 and 'in 20 seconds'. The program waits as long as it is asked."
+        ),
+        {"fail_times": 2, "fail_status": 429, "retry_after": 20},
+    ),
+    Trouble(
+        "hang",
+        lazy("Hang on the next text"),
+        lazy("It is taken but answered too late: nobody knows, so it goes again with the same id."),
+        {"hang_times": 1, "hang_seconds": 12},
+    ),
+    Trouble(
+        "early",
+        lazy("Report before the answer"),
+        lazy("The report of a text comes before its post was answered. It is kept until they fit."),
+        {"early": True},
+    ),
+    Trouble(
+        "down",
+        lazy("Take the gateway down"),
+        lazy("It answers 503 to everything. The second gateway carries the texts until it is back."),
+        {"down": True},
+    ),
+    Trouble(
+        "deny",
+        lazy("Change the password at the gateway"),
+        lazy("It denies the program. That is no matter of waiting: the inbox says so, the second one helps."),
+        {"deny": True},
     ),
 )
+
+
+@dataclass(frozen=True, slots=True)
+class Visitor:
+    """Something that comes in besides a plain reply: `words` on its button, `hint` what then happens. One
+    with `of_number` comes from a phone of the demo."""
+
+    code: str
+    words: str
+    hint: str
+    of_number: bool = True
+
+
+VISITORS = (
+    Visitor(
+        "ring",
+        lazy("She rings and hangs up"),
+        lazy("A missed call costs nothing and means 'please call me'. An item opens for today."),
+    ),
+    Visitor(
+        "parts",
+        lazy("A long reply in two parts, the second first"),
+        lazy("They are read as one text, as soon as both are there."),
+    ),
+    Visitor(
+        "unknown",
+        lazy("A danger from a number nobody knows"),
+        lazy("It is heard: an item opens without a name, and somebody calls."),
+        of_number=False,
+    ),
+    Visitor(
+        "advert",
+        lazy("An advert from a shop's name"),
+        lazy("A name can't be a mother. It is kept and opens nothing."),
+        of_number=False,
+    ),
+)
+LONG_REPLY = "Since this morning my baby is very hot and does not wake up for feeding. What shall I do?"
+UNKNOWN_NUMBER, UNKNOWN_SAYS = "+447700900999", "The baby of my sister has fits"
+SHOP, SHOP_SAYS = "PHARMACY", "Fever? Hot baby? Everything 20% off today!"
 
 _WORDS = {
     "fail_times": lazy("The next %(value)s texts will fail."),
@@ -93,6 +171,8 @@ _WORDS = {
     "undelivered": lazy("Every text is reported as undelivered."),
     "refuse": lazy("Refused: %(value)s."),
     "opted_out": lazy("Wants no texts: %(value)s."),
+    "deny": lazy("It denies the program's password."),
+    "down": lazy("It is down."),
 }
 
 # Where the program's texts stand, in words.

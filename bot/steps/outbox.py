@@ -262,7 +262,7 @@ class Sender:
             elif outcomes:
                 asked = [o.retry_after for o in outcomes if isinstance(o, Temporary) and o.retry_after]
                 failures = gateways.note_failures(conn, name, len(outcomes))
-                pause = rest(failures, max(asked, default=None))
+                pause = rest(failures, max(asked, default=None), denied=denied is not None)
                 if pause is not None:
                     log.warning("gateway %s rests %d s: %d texts failed", name, pause.seconds, failures)
                     gateways.rest(conn, name, self._clock.machine() + pause)

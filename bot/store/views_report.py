@@ -9,7 +9,7 @@ from datetime import date, datetime, time
 from typing import Any
 from uuid import UUID
 
-from sqlalchemy import ColumnElement, Connection, and_, case, exists, func, select
+from sqlalchemy import ColumnElement, Connection, and_, case, exists, func, or_, select
 
 from bot.core.pair import Site
 from bot.core.plan import DAY, at_local
@@ -34,6 +34,7 @@ from bot.store.tables import (
     mother,
     question,
     review,
+    send_attempt,
 )
 from bot.store.viewer import Role, Viewer
 
@@ -90,6 +91,46 @@ def counts_of(conn: Connection, viewer: Viewer, first: date, last: date, now: da
         for site, reason, n in _closed(conn, window):
             closed[site][reason] += n
     return [SiteCounts(each.code, each.name, counts[each.id], closed[each.id]) for each in sites]
+
+
+@dataclass(frozen=True, slots=True)
+class Cost:
+    """What one gateway carried for one site: parts of texts, and their price in millionths of a currency
+    ('' where no tariff was known)."""
+
+    site: str
+    gateway: str
+    currency: str
+    parts: int
+    millionths: int
+
+
+def costs_of(conn: Connection, viewer: Viewer, first: date, last: date, now: datetime) -> list[Cost]:
+    """Add up what may have left from `first` to `last`, both included, at the prices of its days."""
+    viewer.needs(Role.lead)
+    sites = sorted(load_sites(conn, viewer.sites).values(), key=lambda site: site.code)
+    codes = {site.id: site.code for site in sites}
+    found = []
+    for window in _windows(sites, first, last, now):
+        a = send_attempt.c
+        query = (
+            select(
+                enrolment.c.site,
+                a.gateway,
+                func.coalesce(a.currency, "").label("currency"),
+                func.coalesce(func.sum(message.c.segments), 0).label("parts"),
+                func.coalesce(func.sum(a.cost), 0).label("millionths"),
+            )
+            .join(message, message.c.id == a.message)
+            .join(enrolment, enrolment.c.id == message.c.enrolment)
+            .where(window.here, window.holds(a.at), or_(a.cost.is_not(None), a.gateway_ref.is_not(None)))
+            .group_by(enrolment.c.site, a.gateway, "currency")
+        )
+        found += [
+            Cost(codes[row.site], row.gateway, row.currency, int(row.parts), int(row.millionths))
+            for row in conn.execute(query)
+        ]
+    return sorted(found, key=lambda each: (each.site, each.gateway, each.currency))
 
 
 def _windows(sites: Sequence[Site], first: date, last: date, now: datetime) -> Iterator[_Window]:

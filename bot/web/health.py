@@ -10,6 +10,7 @@ from prometheus_client.core import GaugeMetricFamily, Metric
 from prometheus_client.exposition import CONTENT_TYPE_PLAIN_0_0_4
 
 from bot.store.counts import work_waiting
+from bot.store.gateways import denials
 from bot.web.parts import parts
 
 door = Blueprint("health", __name__)
@@ -24,6 +25,12 @@ class _Work:
         for kind, n in waiting.items():
             gauge.add_metric([kind], n)
         yield gauge
+        with parts().store.read() as conn:
+            denied = [denial.gateway for denial in denials(conn)]
+        alarm = GaugeMetricFamily("dunnock_gateway_denied", "Gateways that deny us.", labels=["gateway"])
+        for name in denied:
+            alarm.add_metric([name], 1)
+        yield alarm
 
 
 @door.record_once

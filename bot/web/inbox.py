@@ -19,6 +19,7 @@ from bot.core.states import Urgency
 from bot.steps.inbox import act
 from bot.steps.strangers import act_on_stranger
 from bot.store.accounts import SiteName, sites_of
+from bot.store.gateways import Denial, denials
 from bot.store.views_inbox import Child, Item, Reason, count_open, open_items
 from bot.web.case_words import LANGUAGES
 from bot.web.formats import MINUTE, clock_time, due_words, moment, span, urgency_mark, urgency_word
@@ -72,6 +73,7 @@ class Listing:
     go_now: int
     cut: int
     version: int
+    alarms: tuple[str, ...]  # why texts do not go out at present
 
 
 @pages.get("/inbox")
@@ -146,6 +148,7 @@ def _listing(show: str, site: UUID | None) -> Listing:
     with parts().store.read() as conn:
         items = open_items(conn, viewer(), limit=MOST)
         total = count_open(conn, viewer()) if len(items) == MOST else len(items)
+        alarms = tuple(map(_alarm, denials(conn)))
     here = [item for item in items if site is None or item.site in (site, None)]
     wanted = [item for item in here if _is_shown(item, show, me)]
     lines = tuple(_line(item, content, now, me) for item in wanted)
@@ -155,7 +158,19 @@ def _listing(show: str, site: UUID | None) -> Listing:
         waiting=sum(item.taken_by is None for item in here),
         go_now=sum(item.urgency is Urgency.go_now and item.spoken_at is None for item in here),
         cut=total - len(items),
-        version=crc32(repr(lines).encode()),
+        version=crc32(repr((lines, alarms)).encode()),
+        alarms=alarms,
+    )
+
+
+def _alarm(denial: Denial) -> str:
+    """Say that a gateway denies us. Counsellors can't mend it, but must know that she hears nothing."""
+    waits = span(max(parts().clock.machine() - denial.since, MINUTE))
+    return _(
+        "Texts by the gateway %(name)s have not gone out for %(span)s: it refuses our password or address. "
+        "Tell whoever runs the service; until then, call.",
+        name=denial.gateway,
+        span=waits,
     )
 
 

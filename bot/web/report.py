@@ -12,7 +12,7 @@ from flask import Blueprint, Response, render_template, request
 
 from bot.core.reports import MEASURES, Line, Part, SiteCounts, lines, numbers, percent, total
 from bot.store.viewer import Role
-from bot.store.views_report import counts_of
+from bot.store.views_report import Cost, costs_of, counts_of
 from bot.store.views_reviews import sites_seen
 from bot.web.case_words import ENDS
 from bot.web.parts import parts
@@ -23,6 +23,7 @@ from bot.web.words import _, direction, language, lazy
 pages = Blueprint("report", __name__)
 
 LONGEST = timedelta(days=366)
+_MILLION = 1_000_000
 WIDTH = 600.0  # of a bar, in units of its viewBox
 PERIODS = {"7": lazy("Last 7 days"), "28": lazy("Last 28 days"), "91": lazy("Last 13 weeks")}
 
@@ -70,6 +71,7 @@ def page() -> str:
         columns=columns,
         rows=_rows(whole),
         sites=counts,
+        costs=[_cost(each) for each in _costs(first, last)],
     )
 
 
@@ -85,6 +87,11 @@ def download() -> Response:
         for line in lines(site):
             of = "" if line.of is None else line.of
             rows.writerow([first, last, site.code, line.measure.key, line.n, of])
+    for each in _costs(first, last):
+        rows.writerow([first, last, each.site, f"parts_by_{each.gateway}", each.parts, ""])
+        if each.currency:
+            price = f"{each.millionths / _MILLION:.6f}"
+            rows.writerow([first, last, each.site, f"cost_by_{each.gateway}_{each.currency}", price, ""])
     headers = {"Content-Disposition": f'attachment; filename="report-{first}-{last}.csv"'}
     return Response(out.getvalue(), mimetype="text/csv", headers=headers)
 
@@ -92,6 +99,17 @@ def download() -> Response:
 def _counts(first: date, last: date) -> Sequence[SiteCounts]:
     with parts().store.read() as conn:
         return counts_of(conn, viewer(), first, last, parts().clock.now())
+
+
+def _costs(first: date, last: date) -> Sequence[Cost]:
+    with parts().store.read() as conn:
+        return costs_of(conn, viewer(), first, last, parts().clock.now())
+
+
+def _cost(cost: Cost) -> tuple[str, str, str, str]:
+    """Site, gateway, parts and price in words."""
+    price = f"{cost.millionths / _MILLION:,.2f} {cost.currency}" if cost.currency else _("no tariff is known")
+    return cost.site, cost.gateway, f"{cost.parts:,}", price
 
 
 def _period() -> tuple[date, date, date]:

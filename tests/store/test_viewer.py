@@ -26,6 +26,7 @@ NOT_FOR_PEOPLE = {
     "engine": "the doors themselves",
     "enrolments": "tells enrolment what stands already, at any site",
     "gateways": "states of gateways",
+    "looped": "our own number's test texts",
     "inbound": "stores replies and gives them to the reader",
     "migrate": "the schema",
     "outbox": "records what became of texts",

@@ -8,6 +8,7 @@ from bot.core.reader.text import fold_words
 from bot.core.reader.types import Intent, Reading
 
 _MOST_WORDS = 6
+_DENIES = frozenset({"frame.not", "frame.no", "answers.no", "answers.plain_no"})
 
 
 def folded_names(names: Mapping[str, str]) -> Mapping[str, str]:
@@ -27,7 +28,7 @@ def wished_language(text: str, reading: Reading, lexicon: Lexicon, names: Mappin
     if not plain or reading.answers or reading.danger_signs or len(text) > 100:
         return ""
     words = fold_words(text).split()
-    if not 0 < len(words) <= _MOST_WORDS or scan(text, lexicon).all("frame.not"):
+    if not 0 < len(words) <= _MOST_WORDS or any(f.label in _DENIES for f in scan(text, lexicon).found):
         return ""
     said = f" {' '.join(''.join(c for c in word if c.isalnum()) for word in words)} "
     named = {code for name, code in names.items() if f" {name} " in said} - {lexicon.language}
