@@ -248,6 +248,8 @@ def _take(standin: StandIn, text: Text) -> Response:
         time.sleep(faults.hang_seconds)
     if not faults.early:
         standin.report(ref)
+    if text.to == standin.sender:  # a text to ourselves comes back, as on a real network
+        standin.hear(text.to, f"loop-{text.id}", text.text, standin.now())
     return jsonify(id=ref)
 
 
