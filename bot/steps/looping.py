@@ -3,19 +3,35 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import timedelta
 from uuid import UUID, uuid4
 
 from bot.clock import Clock
 from bot.core.ids import derived_id
-from bot.core.outbox import Accepted, OutboundText, Outcome
+from bot.core.outbox import (
+    Accepted,
+    Denied,
+    OptedOut,
+    OutboundText,
+    Outcome,
+    Permanent,
+    Temporary,
+    Unknown,
+)
 from bot.gateway import Gateway
 from bot.gateway.profile import Profile
 from bot.store.engine import Store
 from bot.store.looped import came_back, reported
 
+_KINDS: Mapping[type, str] = {
+    Temporary: "not now, it is tried again",
+    Permanent: "this text is refused",
+    OptedOut: "she wants no texts from us",
+    Denied: "denied, our settings are wrong",
+    Unknown: "nobody knows whether it was taken, it is tried again",
+}
 _LIFE = timedelta(minutes=10)
 _LOOK_S = 0.5
 # Both alphabets in one text: whoever loses letters loses them here.
@@ -71,7 +87,12 @@ def told(outcome: Outcome) -> str:
     """Put an outcome into words."""
     if isinstance(outcome, Accepted):
         return f"accepted; its name there is {outcome.ref}"
-    return f"{type(outcome).__name__.lower()}: {getattr(outcome, 'reason', '')}"
+    fault = (
+        "the number is refused"
+        if isinstance(outcome, Permanent) and outcome.number
+        else _KINDS[type(outcome)]
+    )
+    return f"{fault}: {outcome.reason}"
 
 
 def _report(store: Store, profile: Profile, ref: str) -> str | None:

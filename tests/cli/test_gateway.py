@@ -52,7 +52,7 @@ def test_what_a_providers_page_shows_is_read_as_the_profile_would():
         in dunnock("gateway", "try", "batch", "--answer", "-", given=PROVIDERS_PAGE).output
     )
     refused = '{"texts": [{"status": "rejected"}]}'
-    assert "permanent" in dunnock("gateway", "try", "batch", "--answer", "-", given=refused).output
+    assert "this text is refused" in dunnock("gateway", "try", "batch", "--answer", "-", given=refused).output
     reply = '{"items": [{"id": 1, "from": "447700900123", "body": "8", "at_ms": 1772355600000}]}'
     read = dunnock("gateway", "try", "batch", "--reply", "-", given=reply).output
     assert "+447700900123" in read
@@ -63,6 +63,24 @@ def test_what_a_providers_page_shows_is_read_as_the_profile_would():
         in dunnock("gateway", "try", "query", "--receipt", "-", given=receipt).output
     )
     assert "can't be read" in dunnock("gateway", "try", "query", "--receipt", "-", given="hello").output
+
+
+def test_the_profile_that_the_readme_writes_reads_what_its_provider_says(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    readme = (Path(__file__).parents[2] / "README.md").read_text("utf-8")
+    written = readme[
+        readme.index('    about = "Our provider"') : readme.index("`dunnock gateway try ./ours.toml")
+    ]
+    Path("ours.toml").write_text("\n".join(line[4:] for line in written.splitlines()), "utf-8")
+
+    def tried(what: str, pasted: str) -> str:
+        return dunnock("gateway", "try", "./ours.toml", what, "-", given=pasted).output
+
+    assert '"recipient": "447700900123"' in dunnock("gateway", "try", "./ours.toml", "--example").output
+    assert "its name there is 93" in tried("--answer", '201 {"ok": true, "tid": 93}')
+    assert "the number is refused" in tried("--answer", '200 {"ok": false, "error": "bad recipient"}')
+    assert "2026-03-01" in tried("--reply", "/h?msisdn=447700900123&body=8&ts=1772355600&mid=7")
+    assert "the text 93 is undelivered" in tried("--receipt", "/h?tid=93&status=FAILED")
 
 
 def test_a_profile_of_our_own_is_a_file_and_its_faults_are_all_named(tmp_path, monkeypatch):
