@@ -145,13 +145,12 @@ class Sender:
         return _Batch(token, now, deadline, claimed)
 
     def _routes(self, conn: Connection, lane: _Lane, machine: datetime) -> dict[str, int]:
-        """Give the routes to take from, in another order each time, so that none waits for the others. What
-        says 'go now' and failed once elsewhere is helped by every gateway of its route."""
+        """Give the routes to take from, in another order each time, so that none waits for the others. A text
+        that failed twice elsewhere, or once if it says 'go now', is helped by every gateway of its route."""
         name, routes = self._profile.name, self._routing.routes
         resting = gateways.resting(conn, machine) if len(routes) > 1 or len(routes[0].gateways) > 1 else ()
-        mine = dict.fromkeys(routes_through(routes, name, resting), 0)
-        if lane.urgent:
-            mine = dict.fromkeys(routes_helped(routes, name), 1) | mine
+        helped = dict.fromkeys(routes_helped(routes, name), 1 if lane.urgent else 2)
+        mine = helped | dict.fromkeys(routes_through(routes, name, resting), 0)
         return dict(random.sample(sorted(mine.items()), len(mine)))
 
     def _words(self, batch: _Batch) -> dict[UUID, str]:

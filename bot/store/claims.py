@@ -13,7 +13,7 @@ from types import MappingProxyType
 from typing import Any
 from uuid import UUID
 
-from sqlalchemy import Connection, Row, bindparam, func, literal, or_, select, update
+from sqlalchemy import Connection, Row, bindparam, func, literal, literal_column, or_, select, update
 
 from bot.core.outbox import Priority
 from bot.core.routing import EVERYWHERE
@@ -99,7 +99,7 @@ def _claim(
             _QUEUED,
             message.c.priority == priority,
             message.c.route == route,
-            message.c.attempts >= tried,
+            message.c.attempts >= literal_column(str(int(tried))),  # as the partial index says it
             message.c.send_after <= now,
             message.c.expires_at > now,
             or_(message.c.after_id.is_(None), state_before.not_in(_STILL_TO_GO)),

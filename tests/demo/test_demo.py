@@ -129,6 +129,22 @@ def test_in_a_broken_network_nothing_is_lost_and_nothing_counts_twice(demo: http
     assert len(texts_on(demo, ZAWADI)) == len(before) + 2
 
 
+def test_while_the_gateway_is_down_the_second_one_carries_the_texts(demo: httpx.Client) -> None:
+    for trouble in ("down", "deny"):
+        send(demo, "/demo/network", "/demo/network", trouble=trouble)
+        before = len(texts_on(demo, ZAWADI))
+        send(demo, f"/demo/phones/{ZAWADI}", f"/demo/phones/{ZAWADI}", text=f"please call me, {trouble}")
+        assert eventually(lambda seen=before: len(texts_on(demo, ZAWADI)) > seen + 1)  # type: ignore[misc]
+        send(demo, "/demo/network", "/demo/network", trouble="none")
+
+
+def test_a_call_a_text_in_parts_and_a_stranger_come_in(demo: httpx.Client) -> None:
+    before = len(texts_on(demo, ZAWADI))
+    for visitor in ("parts", "unknown", "advert", "ring"):
+        send(demo, "/demo/network", "/demo/network/visitors", visitor=visitor, number=ZAWADI)
+    assert eventually(lambda: any("Go now" in text for text in texts_on(demo, ZAWADI)[before:]))
+
+
 def test_a_forged_form_is_refused(demo: httpx.Client) -> None:
     assert demo.post(f"/demo/phones/{ROSE}", data={"text": "x"}).status_code == 400
 

@@ -126,6 +126,17 @@ def test_what_says_go_now_is_helped_at_once_by_the_other(two):
     assert [text.to for text in two.far.sent] == ["+447700900123"]
 
 
+def test_a_text_that_failed_twice_is_tried_by_the_other_though_the_first_does_not_rest(two):
+    enrol(two, "+447700900123", 1)
+    failing(two.near, Temporary("down"), 2)
+    for _ in range(2):
+        two.pass_()
+        assert not two.far.sent
+        two.now += timedelta(seconds=30)
+    two.senders["far"].send()
+    assert [text.to for text in two.far.sent] == ["+447700900123"]
+
+
 def test_the_cost_of_what_left_is_kept_and_nothing_for_what_did_not(two):
     enrol(two, "+447700900123", 1)
     failing(two.near, Temporary("down"), 1)

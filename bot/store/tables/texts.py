@@ -19,6 +19,8 @@ from sqlalchemy import (
     TypedColumns,
     UniqueConstraint,
     Uuid,
+    and_,
+    literal_column,
     true,
 )
 
@@ -174,6 +176,14 @@ partial_index(
     message.c.send_after,
     message.c.id,
     where=message.c.state == fixed(MessageState.queued),
+)
+partial_index(  # what one gateway failed to carry and another of its route may
+    "ix_message_failed",
+    message.c.priority,
+    message.c.route,
+    message.c.send_after,
+    message.c.id,
+    where=and_(message.c.state == fixed(MessageState.queued), message.c.attempts >= literal_column("2")),
 )
 partial_index("ix_message_lease", message.c.lease_until, where=message.c.state == fixed(MessageState.sending))
 partial_index(  # those whose report may never come

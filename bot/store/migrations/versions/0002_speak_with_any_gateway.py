@@ -29,6 +29,7 @@ def upgrade() -> None:
     for table, column in _NEW:
         op.add_column(table, column)
     _due_by_route()
+    _failed_elsewhere()
     _mothers()
     _offers()
     _other_phones()
@@ -42,6 +43,16 @@ def _due_by_route() -> None:
         ["priority", "route", "send_after", "id"],
         postgresql_where=sa.text("state = 'queued'"),
         sqlite_where=sa.text("state = 'queued'"),
+    )
+
+
+def _failed_elsewhere() -> None:
+    op.create_index(
+        "ix_message_failed",
+        "message",
+        ["priority", "route", "send_after", "id"],
+        postgresql_where=sa.text("state = 'queued' AND attempts >= 2"),
+        sqlite_where=sa.text("state = 'queued' AND attempts >= 2"),
     )
 
 
