@@ -11,7 +11,7 @@ from typing import Any
 import click
 
 from bot.cli import jsonl
-from bot.content.check import check_everything
+from bot.content.check import check_everything, not_ready
 from bot.content.lexicon import load_lexicons
 from bot.content.rules import load_rules
 from bot.content.source import content_root
@@ -129,14 +129,18 @@ def segments_command(as_lines: bool, text: str | None) -> None:
 
 
 @click.command("check")
-def check_command() -> None:
+@click.option("--release", is_flag=True, help="Also say which languages no named reviewer has signed.")
+def check_command(release: bool) -> None:
     """Validate messages/, locales/ and the rules; every fault is listed, exit 1 if there is any."""
     report = check_everything(content_root())
     for line in report.lines:
         click.echo(line)
     for problem in report.problems:
         click.echo(f"FAULT {problem}", err=True)
-    if report.problems:
+    open_languages = not_ready(content_root()) if release else []
+    for problem in open_languages:
+        click.echo(f"NOT READY {problem}", err=True)
+    if report.problems or open_languages:
         sys.exit(1)
 
 

@@ -11,7 +11,7 @@ from bot.content.check_texts import check_texts
 from bot.content.lexicon import load_lexicons, load_questions
 from bot.content.rules import load_occasions, load_rules
 from bot.content.schedule import load_schedules
-from bot.content.texts import load_texts
+from bot.content.texts import Status, load_texts
 from bot.core.errors import Invalid, Problem
 from bot.core.schedule import Schedule
 
@@ -36,6 +36,26 @@ def check_everything(root: Path) -> Report:
         except Invalid as fault:
             report.problems += fault.problems
     return report
+
+
+def not_ready(root: Path) -> list[Problem]:
+    """Say of each language what keeps it from a release: words or texts that no named reviewer has signed."""
+    texts, found = load_texts(root), []
+    for code, lexicon in load_lexicons(root / "messages").items():
+        if not (lexicon.reviewed_by and lexicon.reviewed_on):
+            found.append(Problem(f"{code}: words", "nobody has signed them (reviewed_by, reviewed_on)"))
+        if code not in texts.languages:
+            found.append(Problem(f"{code}: texts", "there are none"))
+            continue
+        open_texts = [key for key in texts.keys if texts.status(key, code) is not Status.reviewed]
+        if open_texts:
+            few = ", ".join(open_texts[:3])
+            found.append(
+                Problem(
+                    f"{code}: texts", f"{len(open_texts)} of {len(texts.keys)} are not reviewed ({few} ...)"
+                )
+            )
+    return found
 
 
 def _words(root: Path, problems: list[Problem]) -> Iterator[str]:

@@ -19,6 +19,7 @@ from bot.demo.phones import Phones
 from bot.gateway.profile import Profile
 from bot.steps.content import LiveContent, publish_factory
 from bot.steps.enrolment import Door
+from bot.steps.languages import sign
 from bot.steps.sign_in import hash_password
 from bot.store.accounts import add_account
 from bot.store.engine import Store
@@ -52,6 +53,9 @@ def seed(
     factory, told = load_factory(), stories()
     starts = begins - max(story.age for story in told) - timedelta(days=1)
     publish_factory(store, factory, starts)
+    with store.write() as conn:  # as if everything had been approved: else a person would read every reply
+        for code in factory.lexicons:
+            sign(conn, code, "Invented for the demonstration", "nobody", "none", starts.date())
     with store.write() as conn:
         mark_as_demo(conn)
         sites = {place.code: place.site(starts) for place in places()}

@@ -12,6 +12,7 @@ from bot.clock import Clock
 from bot.content.factory import Factory, rules_body, rules_of
 from bot.content.schedule import schedule_from, schedule_to
 from bot.core.follow import Content
+from bot.steps.languages import unsigned
 from bot.store import editions
 from bot.store.editions import Edition
 from bot.store.engine import Store
@@ -59,12 +60,18 @@ class LiveContent:
         with self._store.read() as conn:
             schedules = editions.in_force(conn, SCHEDULE, now)
             rules = editions.in_force(conn, RULES, now)
+            open_languages = unsigned(conn, self._unapproved())
         return Content(
             schedule=self._once(schedules[STANDARD], schedule_of),
             rules=self._once(rules[STANDARD], lambda edition: rules_of(edition.body)),
             occasions=self._factory.occasions,
             questions=frozenset(self._factory.questions),
+            unsigned=open_languages,
         )
+
+    def _unapproved(self) -> list[str]:
+        """The languages whose files name nobody who approved their words."""
+        return [code for code, lexicon in self._factory.lexicons.items() if not lexicon.reviewed_by]
 
     def _once(self, edition: Edition, parse: Callable[[Edition], Any]) -> Any:
         key = f"{edition.kind}:{edition.name}:{edition.number}"

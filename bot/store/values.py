@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -14,6 +15,7 @@ from bot.store.tables import setting
 
 _DEMO = "demo"
 _CLOCK_OFFSET = "clock_offset_seconds"
+_SIGNED = "signed_language:"
 
 
 def mark_as_demo(conn: Connection) -> None:
@@ -45,6 +47,17 @@ def resume_clock(conn: Connection, stood_at: datetime, machine_now: datetime) ->
     if not is_demo(conn):
         raise NotAllowed("Only the clock of a demo database stands still: real mothers are in this one.")
     _set(conn, _CLOCK_OFFSET, (stood_at - machine_now).total_seconds())
+
+
+def sign_language(conn: Connection, code: str, signature: Mapping[str, str]) -> None:
+    """Keep who approved a language's words; a newer signature takes the place of the one before."""
+    _set(conn, _SIGNED + code, dict(signature))
+
+
+def language_signatures(conn: Connection) -> dict[str, dict[str, str]]:
+    """Give the last signature of each language, by code."""
+    query = select(setting.c.key, setting.c.value).where(setting.c.key.startswith(_SIGNED))
+    return {key.removeprefix(_SIGNED): value for key, value in conn.execute(query)}
 
 
 def _get(conn: Connection, key: str) -> Any:

@@ -15,6 +15,7 @@ from pathlib import Path
 
 from bot.content.factory import load_factory
 from bot.steps.content import publish_factory
+from bot.steps.languages import sign
 from bot.store.engine import Store
 from bot.store.sites import add_site
 from tests.bench.measure import SQLITE
@@ -101,6 +102,8 @@ def _made_ready(url: str) -> None:
     with opened(upgraded(url)) as store:
         publish_factory(store, load_factory(), DISCHARGED)
         with store.write() as conn:
+            for code in load_factory().lexicons:
+                sign(conn, code, "A. Bench", "midwife", "0", DISCHARGED.date())
             add_site(conn, a_site(region="GB"))
 
 

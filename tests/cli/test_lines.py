@@ -159,3 +159,10 @@ def test_check_finds_nothing_wrong_with_what_ships() -> None:
     result = CliRunner().invoke(main, ["check"])
     assert result.exit_code == 0, result.output
     assert "monotone" in result.output
+
+
+def test_no_language_is_called_ready_before_a_named_reviewer_has_signed_it() -> None:
+    result = CliRunner().invoke(main, ["check", "--release"])
+    assert result.exit_code == 1
+    assert "NOT READY ar: words: nobody has signed them" in result.output
+    assert "NOT READY en: texts" in result.output

@@ -127,3 +127,14 @@ def test_numbers_kept_free_for_fiction_are_refused_where_mothers_are_real(servic
     result = dunnock("enrol", str(a_file(service, ["+12025550123"])))
     assert result.exit_code == 1
     assert "fiction" in result.output
+
+
+def test_a_language_is_signed_by_name_and_listed_so(service: Path) -> None:
+    assert "a person reads every reply" in dunnock("language", "list").output
+    who = ("--name", "Dr A. Invented", "--role", "paediatrician", "--registration", "R-1")
+    assert dunnock("language", "sign", "ar", *who).exit_code == 0
+    listed = dunnock("language", "list").output
+    assert "signed by Dr A. Invented, paediatrician, R-1" in listed
+    unknown = dunnock("language", "sign", "tlh", *who)
+    assert unknown.exit_code == 1
+    assert "Known: ar" in unknown.output

@@ -21,6 +21,7 @@ from bot.settings import Config, Limits, Settings
 from bot.steps.content import LiveContent, publish_factory
 from bot.steps.following import Change, followed, store_changes
 from bot.steps.forward import drain
+from bot.steps.languages import sign
 from bot.steps.outbox import Sender
 from bot.store.engine import Store
 from bot.store.intake import IncomingReply, IncomingReport, Intake
@@ -67,6 +68,9 @@ class Service:
     def publish(self) -> None:
         """Put the factory's content in force, as `dunnock init` does."""
         publish_factory(self.store, self.program.factory, self.now)
+        with self.store.write() as conn:
+            for code in self.program.factory.lexicons:
+                sign(conn, code, "A. Test", "midwife", "0", self.now.date())
 
     def drain(self, *, sending: bool = True) -> None:
         """Work until nothing is left to do now; without `sending`, as if every sender were down."""

@@ -37,6 +37,7 @@ class Content:
     occasions: Mapping[str, Occasion]
     questions: frozenset[str]  # keys that are questions; other keys of answers are danger signs
     due: Mapping[Urgency, timedelta] = field(default_factory=lambda: DUE)
+    unsigned: frozenset[str] = frozenset()  # languages of which no clinician has approved the words
 
     @property
     def known(self) -> Known:

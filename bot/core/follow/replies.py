@@ -163,9 +163,21 @@ def _bring_to_person(draft: Draft, event: ReplyRead) -> bool:
             {"new_number"},
         )  # hers has changed, or she wants a call there
     keys = sorted({OCCASION_OF.get(reason, "reply_to_read") for reason in reasons} | new_number)
+    if not event.reading.needs_person and draft.pair.mother.language in draft.content.unsigned:
+        return _let_a_person_read(draft, event.inbound)
     for key in keys:
         draft.occasion(key, inbound=event.inbound)
     return _tell_who_reads(draft, event.inbound, keys)
+
+
+def _let_a_person_read(draft: Draft, inbound: UUID) -> bool:
+    """Nobody has approved the words of her language yet: what the program understood may be wrong, so a
+    person reads it too. She gets the caution once a day."""
+    draft.occasion("language_unsigned", inbound=inbound)
+    if draft.pair.can_text() and not draft.in_danger:
+        today = draft.pair.local(draft.now).date()
+        draft.say(f"unsigned:{today}", "person-reads", Priority.answer)
+    return False
 
 
 def _tell_who_reads(draft: Draft, inbound: UUID, keys: list[str]) -> bool:
