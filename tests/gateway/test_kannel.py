@@ -241,7 +241,9 @@ def test_a_reply_comes_letter_by_letter_and_nothing_is_texted_back(whole, words)
 
 def test_a_wrong_password_is_a_fault_of_ours_and_no_number_a_fault_of_the_text(whole):
     wrong = replace(whole.profile, settings={"user": "us", "password": "wrong"})
-    assert isinstance(HttpGateway(wrong, machine_now).send(text("8")), Denied)
+    gateway = HttpGateway(wrong, machine_now)
+    assert isinstance(gateway.send(text("8")), Denied)
+    gateway.close()
     nobody = replace(text("8"), to="")
     outcome = whole.gateway.send(nobody)
     assert isinstance(outcome, Permanent)
