@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from bot.content.check_examples import check_examples
 from bot.content.check_rules import prove
 from bot.content.check_texts import check_texts
 from bot.content.lexicon import load_lexicons, load_questions
@@ -80,6 +81,7 @@ def _texts_and_schedules(root: Path, problems: list[Problem]) -> Iterator[str]:
         for name, schedule in schedules.items()
     }
     problems += check_texts(texts, texts.languages, used)
+    problems += check_examples(texts, load_lexicons(root / "messages"))
     yield f"Texts: {len(texts.keys)} in {', '.join(texts.languages)}. Schedules: {', '.join(schedules)}."
 
 
