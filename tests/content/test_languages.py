@@ -35,17 +35,27 @@ def test_a_clock_that_counts_from_six_shows_both_counts(code, at, said):
     assert clock.say(at, f"{at:%H:%M}") == said
 
 
+TWO = """
+[aa]
+name = "A"
+english = "A"
+asked_as = ["x"]
+[bb]
+name = "B"
+english = "B"
+asked_as = ["x"]
+"""
+
+
 def test_the_same_words_ask_for_one_language_only(tmp_path):
-    (tmp_path / "languages.toml").write_text(
-        '[aa]\nname = "A"\nenglish = "A"\nasked_as = ["x"]\n[bb]\nname = "B"\nenglish = "B"\nasked_as = ["x"]\n'
-        '[cc]\nname = "C"\ncolour = 1\n',
-        "utf-8",
-    )
-    with pytest.raises(Invalid, match=r"cc\.english"):
-        load_languages(tmp_path)
-    (tmp_path / "languages.toml").write_text(
-        '[aa]\nname = "A"\nenglish = "A"\nasked_as = ["x"]\n[bb]\nname = "B"\nenglish = "B"\nasked_as = ["x"]\n',
-        "utf-8",
-    )
+    (tmp_path / "languages.toml").write_text(TWO, "utf-8")
     with pytest.raises(Invalid, match="asks for aa already"):
         load_languages(tmp_path)
+
+
+def test_every_fault_of_the_file_is_named(tmp_path):
+    (tmp_path / "languages.toml").write_text(TWO + '[cc]\nname = "C"\ncolour = 1\n', "utf-8")
+    with pytest.raises(Invalid) as refused:
+        load_languages(tmp_path)
+    places = {problem.field for problem in refused.value.problems}
+    assert {f"languages.toml: cc.{name}" for name in ("english", "asked_as", "colour")} <= places
