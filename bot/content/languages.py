@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Mapping
+from datetime import time
 from pathlib import Path
 
 from pydantic import BaseModel, ConfigDict, Field, TypeAdapter, ValidationError
@@ -11,6 +12,26 @@ from pydantic import BaseModel, ConfigDict, Field, TypeAdapter, ValidationError
 from bot.core.errors import Invalid, Problem
 
 FILE = "languages.toml"
+
+
+class Clock(BaseModel):
+    """A clock that counts from six in the morning and again from six in the evening: nine is three there.
+
+    form   how a time is written: {at} as clocks show it, {local} as it is said, {part} of the day
+    parts  the parts of the day by the hour at which each begins
+    """
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+    form: str
+    parts: dict[int, str]
+
+    def say(self, at: time, shown: str) -> str:
+        """Write a time with both counts. `shown` is the time as clocks show it."""
+        hour = (at.hour - 6) % 12 or 12
+        local = f"{hour}:{at.minute:02}" if at.minute else str(hour)
+        part = self.parts[max(begins for begins in self.parts if begins <= at.hour)]
+        return self.form.format(at=shown, local=local, part=part)
 
 
 class Language(BaseModel):
@@ -21,6 +42,7 @@ class Language(BaseModel):
     name: str = Field(min_length=1)
     english: str = Field(min_length=1)
     asked_as: tuple[str, ...] = Field(min_length=1)
+    clock: Clock | None = None
 
 
 _File = TypeAdapter(dict[str, Language])

@@ -18,6 +18,7 @@ from dataclasses import dataclass
 from datetime import date, time
 from enum import StrEnum
 from pathlib import Path
+from types import MappingProxyType
 from typing import Annotated
 
 from babel import Locale, UnknownLocaleError
@@ -27,6 +28,7 @@ from babel.messages.catalog import Message
 from babel.messages.pofile import PoFileError, read_po
 from pydantic import BaseModel, ConfigDict, Field, TypeAdapter, ValidationError
 
+from bot.content.languages import Clock, load_languages
 from bot.core.errors import Invalid, NotFound, Problem
 
 SOURCE = "en"
@@ -102,7 +104,13 @@ def fields_of(words: str) -> frozenset[str]:
 class Texts:
     """Every text in every language."""
 
-    def __init__(self, entries: Mapping[str, Entry], catalogs: Mapping[str, Catalog]) -> None:
+    def __init__(
+        self,
+        entries: Mapping[str, Entry],
+        catalogs: Mapping[str, Catalog],
+        clocks: Mapping[str, Clock] = MappingProxyType({}),
+    ) -> None:
+        self._clocks = clocks
         self._entries = dict(entries)
         self._catalogs = dict(catalogs)
 
@@ -169,7 +177,8 @@ class Texts:
             given["day"] = format_date(day, self.words("format-day", language)[0], locale=language)
         if "at" in given:
             at = time.fromisoformat(given["at"])
-            given["at"] = format_time(at, self.words("format-time", language)[0], locale=language)
+            shown = format_time(at, self.words("format-time", language)[0], locale=language)
+            given["at"] = self._clocks[language].say(at, shown) if language in self._clocks else shown
         return given
 
     def _baby(self, given: Mapping[str, str], language: str, neutral: bool) -> str:
@@ -199,13 +208,19 @@ def load_texts(root: Path) -> Texts:
     """
     sources = sorted((root / "messages/texts").glob("*.toml"))
     catalogs = sorted((root / "locales").glob("*/LC_MESSAGES/texts.po"))
+    languages = load_languages(root / "messages")
     return read_texts(
         {path.name: path.read_text("utf-8") for path in sources},
         {path.parts[-3]: path.read_bytes() for path in catalogs},
+        {code: each.clock for code, each in languages.items() if each.clock is not None},
     )
 
 
-def read_texts(sources: Mapping[str, str], catalogs: Mapping[str, bytes]) -> Texts:
+def read_texts(
+    sources: Mapping[str, str],
+    catalogs: Mapping[str, bytes],
+    clocks: Mapping[str, Clock] = MappingProxyType({}),
+) -> Texts:
     """Read texts from the bodies of TOML files by name and of PO files by language; else as `load_texts`."""
     problems: list[Problem] = []
     entries: dict[str, Entry] = {}
@@ -218,7 +233,7 @@ def read_texts(sources: Mapping[str, str], catalogs: Mapping[str, bytes]) -> Tex
     problems += _unknown_fields(entries)
     if problems:
         raise Invalid(problems)
-    return Texts(entries, read)
+    return Texts(entries, read, clocks)
 
 
 def _read_source(name: str, body: str, problems: list[Problem]) -> Mapping[str, Entry]:
