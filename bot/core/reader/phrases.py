@@ -128,7 +128,9 @@ class _State:
     def __init__(self, by_symbol: dict[str, set[int]], labels: tuple[str, ...]):
         self.by_symbol = by_symbol
         self.labels = labels
-        self.moves: dict[str, _State | None] = {}
+        # By what a word can stand for, not by the word: languages share the automaton of English, and the
+        # same word stands for other things in each.
+        self.moves: dict[tuple[str, ...], _State | None] = {}
 
 
 @dataclass(slots=True)
@@ -194,9 +196,9 @@ class Automaton:
                 assert state is not None
                 before = state
                 try:
-                    state = before.moves[key]
+                    state = before.moves[symbols]
                 except KeyError:
-                    state = self._move(before, key, symbols)
+                    state = self._move(before, symbols)
                 if state is None:
                     break
                 here += 1
@@ -204,14 +206,14 @@ class Automaton:
                     found.append(Found(at, here, label))
         return found
 
-    def _move(self, state: _State, key: str, symbols: tuple[str, ...]) -> _State | None:
+    def _move(self, state: _State, symbols: tuple[str, ...]) -> _State | None:
         nodes: set[int] = set()
         for symbol in (*symbols, ANY):
             nodes |= state.by_symbol.get(symbol, _NONE)
         following = frozenset(n for node in nodes for n in self._follow[node])
         result = self._state(following) if following else None
         if len(state.moves) < _MOST_STATES:
-            state.moves[key] = result
+            state.moves[symbols] = result
         return result
 
     def _state(self, nodes: frozenset[int]) -> _State:
