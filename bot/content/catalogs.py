@@ -30,6 +30,7 @@ PLURAL_FORMS = {
     "n%100>=3 && n%100<=10 ? 3 : n%100>=11 ? 4 : 5);",
     "am": "nplurals=2; plural=(n > 1);",
     "hi": "nplurals=2; plural=(n > 1);",
+    "es": "nplurals=3; plural=(n==1 ? 0 : n!=0 && n%1000000==0 ? 1 : 2);",
 }
 _MADE = "What mothers receive, in English. Made by `python -m bot.content.catalogs`."
 _UNREVIEWED = """\
