@@ -60,7 +60,7 @@ def not_ready(root: Path) -> list[Problem]:
 
 
 def _words(root: Path, problems: list[Problem]) -> Iterator[str]:
-    lexicons = load_lexicons(root / "messages")
+    lexicons = load_lexicons(root / "messages", anew=True)
     questions = load_questions(root / "messages")
     yield f"Words: {', '.join(sorted(lexicons))}; {len(questions)} questions."
 

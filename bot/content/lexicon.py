@@ -5,12 +5,13 @@ messages/lexicons/en.toml. Unknown keys are refused, and all faults of all files
 """
 
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
+from bot.content.lexicon_cache import keep, key_of, recall
 from bot.core.errors import Invalid, Problem
 from bot.core.reader import Lexicon, LexiconFile, Question, compile_lexicon
 from bot.core.reader.lexicon import SignPhrases
@@ -165,27 +166,60 @@ def load_signs(root: Path) -> Mapping[str, _SignEntry]:
     return {s.id: s for s in loaded.sign}
 
 
-def load_lexicons(root: Path) -> Mapping[str, Lexicon]:
+def load_lexicons(root: Path, *, anew: bool = False) -> Mapping[str, Lexicon]:
     """Every language of messages/lexicons/ by its code, English first. `root` is the folder messages/.
 
-    Raises Invalid with every fault of every file.
+    A language that was compiled before is taken as it was kept, unless `anew`; only one without a fault is
+    ever kept. Raises Invalid with every fault of every file.
     """
     questions, signs = load_questions(root), load_signs(root)
+    beside = [(root / name).read_bytes() for name in ("questions.toml", "signs.toml")]
     paths = sorted((root / "lexicons").glob("*.toml"), key=lambda p: (p.stem != FALLBACK, p.stem))
     problems: list[Problem] = []
     lexicons: dict[str, Lexicon] = {}
     for path in paths:
+        fallback = lexicons.get(FALLBACK)
+        whole = not anew and (fallback is not None or path.stem == FALLBACK)
+        key = _key(path, beside) if whole else ""
+        kept = recall(path.stem, key, questions, fallback) if key else None
         try:
-            entry: _Language = _checked(path, _Language)
-            problems += _faults(path, entry, questions, signs)
-            lexicons[entry.language] = compile_lexicon(_as_file(entry), questions, lexicons.get(FALLBACK))
+            lexicon = kept or _compiled(path, questions, signs, fallback)
         except Invalid as fault:
             problems += fault.problems
-        except PhraseError as fault:
-            problems += [Problem(path.name, line) for line in str(fault).splitlines()]
+            continue
+        lexicons[path.stem] = lexicon
+        if key and not kept:
+            keep(path.stem, key, lexicon)
     if problems:
         raise Invalid(problems)
     return lexicons
+
+
+def _key(path: Path, beside: Sequence[bytes]) -> str:
+    """What a kept language is known by; empty where its file, or the code, cannot be read."""
+    try:
+        english = path.with_name(f"{FALLBACK}.toml").read_bytes()
+        return key_of([*beside, english, path.read_bytes()])
+    except OSError:
+        return ""
+
+
+def _compiled(
+    path: Path,
+    questions: Mapping[str, Question],
+    signs: Mapping[str, _SignEntry],
+    fallback: Lexicon | None,
+) -> Lexicon:
+    """One language from its file. Raises Invalid with every fault of it."""
+    entry: _Language = _checked(path, _Language)
+    problems = _faults(path, entry, questions, signs)
+    try:
+        lexicon = compile_lexicon(_as_file(entry), questions, fallback)
+    except PhraseError as fault:
+        problems += [Problem(path.name, line) for line in str(fault).splitlines()]
+    if problems:
+        raise Invalid(problems)
+    return lexicon
 
 
 def _checked(path: Path, model: type[Any]) -> Any:

@@ -3,14 +3,19 @@
 from __future__ import annotations
 
 import json
+import os
 import tomllib
 import unicodedata
 from pathlib import Path
+from time import process_time
+from unittest.mock import patch
 
 from bot.content.factory import load_factory
+from bot.content.lexicon import load_lexicons
+from bot.content.source import content_root
 from bot.core.reader import read
 from bot.core.triage import facts_from_json, triage
-from tests.bench.measure import Cell, Goal, Line, Results, in_turn, per_cpu_second, rate_text, ratios
+from tests.bench.measure import Cell, Goal, Line, Results, Spread, in_turn, per_cpu_second, rate_text, ratios
 from tests.bench.place import Place
 
 _TESTS = Path(__file__).parents[1]
@@ -69,8 +74,27 @@ def bench(place: Place) -> Results:
             *line(f"Reader, {len(asked):,} replies of the corpus", "read", "fold", 2_000),
             *line(f"Triage, {len(cases)} cases, facts at hand", "triage", "loads", 20_000),
             *line("Triage with its facts read and checked first", "facts", "loads", 20_000),
+            *_start_up(place),
         ]
     )
+
+
+def _start_up(place: Place) -> list[Line]:
+    """How long the words of all languages take to load: compiled anew, and as kept from an earlier start."""
+    messages = content_root() / "messages"
+
+    def cost(anew: bool) -> float:
+        begun = process_time()
+        load_lexicons(messages, anew=anew)
+        return 1000 * (process_time() - begun)
+
+    with patch.dict(os.environ, {"XDG_CACHE_HOME": str(place.folder)}):
+        found = in_turn({"cold": lambda: cost(anew=True), "warm": lambda: cost(anew=False)}, place.rounds)
+    what = f"Loading the words of {len(load_lexicons(messages))} languages, ms of one core"
+    return [
+        Line(f"{what}, compiled anew", {"": Cell(Spread.of(found["cold"]), places=0)}),
+        Line(f"{what}, kept from before", {"": Cell(Spread.of(found["warm"]), places=0)}, Goal(300, True)),
+    ]
 
 
 def _corpus() -> list[Path]:

@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Literal
 
-from bot.core.reader.phrases import NUMBER, Automaton, PhraseError, is_one_word, parse
+from bot.core.reader.phrases import NUMBER, Automaton, Builder, PhraseError, is_one_word, parse
 from bot.core.reader.text import fold_words
 
 Subject = Literal["baby", "mother"]
@@ -86,7 +86,7 @@ class Lexicon:
     symbols: Mapping[str, tuple[str, ...]]  # word -> what it can stand for in a phrase
     beginnings: Mapping[str, tuple[str, ...]]  # 'begin' of 'begin*' -> what it can stand for
     splittable: frozenset[str]  # words that may follow a digit, or another word, without a space
-    near: Mapping[str, tuple[str, ...]]  # a word less one letter -> words worth a guess at a misspelling
+    guessable: Mapping[str, tuple[str, ...]]  # first letter -> words worth a guess at a misspelling
     guessed_numbers: frozenset[str]
     automata: tuple[Automaton, ...]
     fallback: "Lexicon | None" = None
@@ -98,11 +98,11 @@ def compile_lexicon(
 ) -> Lexicon:
     """Compile one language upon English (`fallback`, None for English). Raises PhraseError: all faults."""
     lists = {name: tuple(members) for name, members in data.lists.items()}
-    automaton = _automaton(data, lists)
+    phrases = _phrases(data, lists)
     numbers = {**(fallback.numbers if fallback else {}), **_folded(data.numbers)}
     tens = {**(fallback.tens if fallback else {}), **_folded(data.tens)}
-    symbols, beginnings = _vocabulary(automaton, lists, numbers | tens, data, fallback)
-    guessable = _guessable(data, automaton, symbols)
+    symbols, beginnings = _vocabulary(phrases, lists, numbers | tens, data, fallback)
+    guessable = _guessable(data, phrases, symbols)
     return Lexicon(
         language=data.language,
         reviewed_by=data.reviewed_by,
@@ -131,9 +131,9 @@ def compile_lexicon(
         symbols=symbols,
         beginnings=beginnings,
         splittable=_splittable(data) | (fallback.splittable if fallback else frozenset()),
-        near=_near(guessable, fallback),
+        guessable=_by_letter(guessable, fallback),
         guessed_numbers=frozenset(numbers | tens),
-        automata=(automaton, *(fallback.automata if fallback else ())),
+        automata=(phrases.build(), *(fallback.automata if fallback else ())),
         fallback=fallback,
     )
 
@@ -142,9 +142,9 @@ def _folded(words: Mapping[str, float]) -> dict[str, float]:
     return {fold_words(word): value for word, value in words.items()}
 
 
-def _automaton(data: LexiconFile, lists: Mapping[str, Sequence[str]]) -> Automaton:
+def _phrases(data: LexiconFile, lists: Mapping[str, Sequence[str]]) -> Builder:
     """All phrases by label: each list as 'list.<name>', each danger as 'sign.' and 'unless.'."""
-    automaton = Automaton()
+    phrases_of_all = Builder()
     faults: list[str] = []
     groups: list[tuple[str, Sequence[str]]] = [*data.phrases.items()]
     groups += [(f"list.{name}", members) for name, members in lists.items()]
@@ -153,23 +153,23 @@ def _automaton(data: LexiconFile, lists: Mapping[str, Sequence[str]]) -> Automat
     for label, phrases in groups:
         for phrase in phrases:
             try:
-                automaton.add(parse(phrase, lists), label)
+                phrases_of_all.add(parse(phrase, lists), label)
             except PhraseError as fault:
                 faults.append(f"{label}: {fault}")
     if faults:
         raise PhraseError("\n".join(faults))
-    return automaton
+    return phrases_of_all
 
 
 def _vocabulary(
-    automaton: Automaton,
+    named: Builder,
     lists: Mapping[str, Sequence[str]],
     numbers: Mapping[str, float],
     data: LexiconFile,
     fallback: Lexicon | None,
 ) -> tuple[dict[str, tuple[str, ...]], dict[str, tuple[str, ...]]]:
-    words: dict[str, set[str]] = {w: {w} for w in automaton.words}
-    begins: dict[str, set[str]] = {b: {b + "*"} for b in automaton.beginnings}
+    words: dict[str, set[str]] = {w: {w} for w in named.words}
+    begins: dict[str, set[str]] = {b: {b + "*"} for b in named.beginnings}
     for name, members in lists.items():
         for member in filter(is_one_word, members):
             word = fold_words(member)
@@ -205,14 +205,12 @@ def _splittable(data: LexiconFile) -> frozenset[str]:
     return frozenset({w for w in words if not w.endswith("*")} | {fold_words(w) for w in data.numbers})
 
 
-def _guessable(data: LexiconFile, automaton: Automaton, symbols: Mapping[str, tuple[str, ...]]) -> set[str]:
+def _guessable(data: LexiconFile, named: Builder, symbols: Mapping[str, tuple[str, ...]]) -> set[str]:
     """Words whose one-letter slip is forgiven: numbers of four letters up, words of danger of five up."""
     danger: set[str] = set()
     for sign in data.signs:
         for phrase in sign.say:
-            danger.update(
-                w for w in fold_words(_plain(phrase)).split() if len(w) >= 5 and w in automaton.words
-            )
+            danger.update(w for w in fold_words(_plain(phrase)).split() if len(w) >= 5 and w in named.words)
     nouns = {
         fold_words(p)
         for label, phrases in data.phrases.items()
@@ -229,17 +227,11 @@ def _plain(phrase: str) -> str:
     return "".join(" " if c in "()|?" else c for c in phrase)
 
 
-def _near(words: set[str], fallback: Lexicon | None) -> dict[str, tuple[str, ...]]:
-    near: dict[str, set[str]] = {}
+def _by_letter(words: set[str], fallback: Lexicon | None) -> dict[str, tuple[str, ...]]:
+    letters: dict[str, set[str]] = {}
     for word in words:
-        for key in shortened(word):
-            near.setdefault(key, set()).add(word)
+        letters.setdefault(word[0], set()).add(word)
     if fallback:
-        for key, found in fallback.near.items():
-            near.setdefault(key, set()).update(found)
-    return {k: tuple(sorted(v)) for k, v in near.items()}
-
-
-def shortened(word: str) -> set[str]:
-    """The word and the word less each one of its letters: two words one slip apart share one of these."""
-    return {word, *(word[:i] + word[i + 1 :] for i in range(len(word)))}
+        for letter, found in fallback.guessable.items():
+            letters.setdefault(letter, set()).update(found)
+    return {letter: tuple(sorted(found)) for letter, found in letters.items()}

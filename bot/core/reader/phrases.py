@@ -14,8 +14,11 @@ Matching is by states made on first use and kept, so the time is linear in the n
 no loops, and from each word the automaton looks no further than its longest phrase.
 """
 
+from array import array
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import lru_cache
+from itertools import accumulate
 from typing import NamedTuple
 
 import regex
@@ -23,10 +26,13 @@ import regex
 from bot.core.reader.text import fold_words
 
 ANY = "\0any"
+_FINAL = "\1"  # before the label of a final node
+_NOWHERE: frozenset[int] = frozenset()
 NUMBER = "<n>"
 _PIECE = regex.compile(
     r"\s*(?:(?P<gap>\.\.[1-9])|(?P<list><[a-z_]+>)|(?P<sign>[()|?])|(?P<word>[^\s()|?<>]+))"
 )
+_SEVERAL = regex.compile(r"[ ()|?<>]")
 _MOST_STATES = 50_000
 
 
@@ -104,7 +110,7 @@ def _leaf(kind: str, text: str, phrase: str, lists: Mapping[str, Sequence[str]],
             tree = ("opt", ("seq", [("word", ANY), tree]))
         return tree
     if kind == "word":
-        words = fold_words(text).split()
+        words = _folded(text)
         return ("seq", [("word", w) for w in words]) if len(words) > 1 else ("word", "".join(words))
     if text == NUMBER:
         return ("word", NUMBER)
@@ -117,7 +123,12 @@ def _leaf(kind: str, text: str, phrase: str, lists: Mapping[str, Sequence[str]],
 
 def is_one_word(phrase: str) -> bool:
     """Whether a member of a list is a plain word, with or without a final *."""
-    return not any(c in phrase for c in " ()|?<>") and len(fold_words(phrase).split()) == 1
+    return _SEVERAL.search(phrase) is None and len(_folded(phrase)) == 1
+
+
+@lru_cache(maxsize=1 << 16)  # most words stand in many phrases
+def _folded(text: str) -> tuple[str, ...]:
+    return tuple(fold_words(text).split())
 
 
 class _State:
@@ -125,7 +136,7 @@ class _State:
 
     __slots__ = ("by_symbol", "labels", "moves")
 
-    def __init__(self, by_symbol: dict[str, set[int]], labels: tuple[str, ...]):
+    def __init__(self, by_symbol: dict[str, list[int]], labels: tuple[str, ...]):
         self.by_symbol = by_symbol
         self.labels = labels
         # By what a word can stand for, not by the word: languages share the automaton of English, and the
@@ -134,31 +145,24 @@ class _State:
 
 
 @dataclass(slots=True)
-class Automaton:
-    """All phrases of one language. Reading changes only its memory of states, never what it matches."""
+class Builder:
+    """Phrases on their way into an automaton. Nodes from which the same follows are kept once."""
 
-    _symbols: list[str] = field(default_factory=list)  # of each node: the symbol that leads out of it
-    _follow: list[frozenset[int]] = field(default_factory=list)  # of each node: the nodes after it
-    _labels: dict[int, str] = field(default_factory=dict)  # of a final node: what was found
-    _first: set[int] = field(default_factory=set)
-    _start: _State | None = None
-    _states: dict[frozenset[int], _State] = field(default_factory=dict)
     words: set[str] = field(default_factory=set)  # every word some phrase names
     beginnings: set[str] = field(default_factory=set)  # every 'begin*'
+    _nodes: dict[tuple[str, frozenset[int]], int] = field(default_factory=dict)
+    _first: set[int] = field(default_factory=set)
 
     def add(self, tree: Tree, label: str) -> None:
         """Add one parsed phrase; label is what finding it means."""
-        final = self._node("", frozenset())
-        self._labels[final] = label
+        final = self._node(_FINAL + label, _NOWHERE)
         first = self._enter(tree, frozenset({final}))
         if final in first:
             raise PhraseError(f"a phrase for {label} may be empty: it would match everywhere")
         self._first |= first
 
     def _node(self, symbol: str, follow: frozenset[int]) -> int:
-        self._symbols.append(symbol)
-        self._follow.append(follow)
-        return len(self._symbols) - 1
+        return self._nodes.setdefault((symbol, follow), len(self._nodes))
 
     def _enter(self, tree: Tree, follow: frozenset[int]) -> frozenset[int]:
         """The nodes at which `tree` begins, when `follow` comes after it."""
@@ -180,10 +184,45 @@ class Automaton:
             self.words.add(symbol)
         return symbol
 
+    def build(self) -> "Automaton":
+        """Everything added so far, in the flat form that is matched and kept."""
+        names = {symbol: n for n, symbol in enumerate(dict.fromkeys(symbol for symbol, _ in self._nodes))}
+        sets = {follow: n for n, follow in enumerate(dict.fromkeys(follow for _, follow in self._nodes))}
+        begins = array("I", [0, *accumulate(map(len, sets))])
+        return Automaton(
+            names=tuple(names),
+            symbols=array("I", (names[symbol] for symbol, _ in self._nodes)),
+            follows=array("I", (sets[follow] for _, follow in self._nodes)),
+            begins=begins,
+            members=array("I", (node for follow in sets for node in sorted(follow))),
+            first=array("I", sorted(self._first)),
+        )
+
+
+@dataclass(slots=True)
+class Automaton:
+    """All phrases of one language. Reading changes only its memory of states, never what it matches.
+
+    names     every symbol, and every label behind a mark
+    symbols   of each node: the place in `names` of what leads out of it, or of the label found there
+    follows   of each node: the number of the set of nodes after it
+    begins    of each set: where it begins in `members`; one more at the end
+    first     the nodes at which phrases begin
+    """
+
+    names: tuple[str, ...]
+    symbols: "array[int]"
+    follows: "array[int]"
+    begins: "array[int]"
+    members: "array[int]"
+    first: "array[int]"
+    _start: _State | None = field(default=None, init=False)
+    _states: dict[frozenset[int], _State] = field(default_factory=dict, init=False)
+
     def find(self, words: Sequence[tuple[str, tuple[str, ...]]]) -> list[Found]:
         """Every phrase in a row of (key, symbols of that word); a word with key '' ends all phrases."""
         if self._start is None:
-            self._start = self._state(frozenset(self._first))
+            self._start = self._made(self.first)
         found: list[Found] = []
         count = len(words)
         for at in range(count):
@@ -207,10 +246,8 @@ class Automaton:
         return found
 
     def _move(self, state: _State, symbols: tuple[str, ...]) -> _State | None:
-        nodes: set[int] = set()
-        for symbol in (*symbols, ANY):
-            nodes |= state.by_symbol.get(symbol, _NONE)
-        following = frozenset(n for node in nodes for n in self._follow[node])
+        sets = {self.follows[node] for symbol in {*symbols, ANY} for node in state.by_symbol.get(symbol, ())}
+        following = frozenset(n for s in sets for n in self.members[self.begins[s] : self.begins[s + 1]])
         result = self._state(following) if following else None
         if len(state.moves) < _MOST_STATES:
             state.moves[symbols] = result
@@ -219,15 +256,16 @@ class Automaton:
     def _state(self, nodes: frozenset[int]) -> _State:
         state = self._states.get(nodes)
         if state is None:
-            by_symbol: dict[str, set[int]] = {}
-            for node in nodes:
-                by_symbol.setdefault(self._symbols[node], set()).add(node)
-            labels = tuple(sorted({self._labels[n] for n in by_symbol.pop("", _NONE)}))
-            state = _State(by_symbol, labels)
+            state = self._made(nodes)
             if len(self._states) > _MOST_STATES:
                 self._states.clear()
             self._states[nodes] = state
         return state
 
-
-_NONE: set[int] = set()
+    def _made(self, nodes: Iterable[int]) -> _State:
+        by_symbol: dict[int, list[int]] = {}
+        for node in nodes:
+            by_symbol.setdefault(self.symbols[node], []).append(node)
+        named = {self.names[symbol]: found for symbol, found in by_symbol.items()}
+        labels = sorted(name[1:] for name in named if name.startswith(_FINAL))
+        return _State(named, tuple(labels))

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import regex
 from rapidfuzz.distance import OSA
 
-from bot.core.reader.lexicon import Lexicon, shortened
+from bot.core.reader.lexicon import Lexicon
 from bot.core.reader.phrases import NUMBER
 from bot.core.reader.text import Folded, fold
 
@@ -309,11 +309,10 @@ def _misspelt(word: str, lexicon: Lexicon) -> str | None:
     """The one word of numbers or danger that is one slip away, first letter kept; None when several are."""
     if len(word) < 4 or len(word) > 20:
         return None
-    close = {c for key in shortened(word) for c in lexicon.near.get(key, ())}
     close = {
         c
-        for c in close
-        if c[0] == word[0] and (len(word) >= 5 or c in lexicon.guessed_numbers) and OSA.distance(word, c) == 1
+        for c in lexicon.guessable.get(word[0], ())
+        if (len(word) >= 5 or c in lexicon.guessed_numbers) and OSA.distance(word, c, score_cutoff=1) == 1
     }
     meant = {lexicon.numbers.get(c, lexicon.tens.get(c, c)) for c in close}
     return min(close) if len(meant) == 1 else None
