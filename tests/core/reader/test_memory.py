@@ -3,12 +3,13 @@ for other things in each."""
 
 from __future__ import annotations
 
-from bot.core.reader.phrases import Automaton, Found, parse
+from bot.core.reader.phrases import Builder, Found, parse
 
 
 def test_a_word_that_means_something_else_in_another_language_is_not_taken_from_memory():
-    shared = Automaton()
-    shared.add(parse("<not> hot", {"not": ["no"]}), "denied")
+    phrases = Builder()
+    phrases.add(parse("<not> hot", {"not": ["no"]}), "denied")
+    shared = phrases.build()
     denies, means_else = ("no", ("<not>",)), ("no", ("no",))
     hot = ("hot", ("hot",))
     assert shared.find([denies, hot]) == [Found(0, 2, "denied")]
