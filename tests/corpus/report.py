@@ -1,8 +1,8 @@
-"""How well the reader reads the corpus: `python -m tests.corpus.report [en|ar] [--failures]`.
+"""How well the reader reads the corpus: `python -m tests.corpus.report [LANGUAGE ...] [--failures|--write]`.
 
 Prints, for each language and half, the confusion table of intents and the figures with their 95% bounds
 (Wilson). --failures lists what fails in the halves for tuning; those kept for measuring are never listed
-one by one.
+one by one. --write puts the figures of half b of every language into README.md.
 """
 
 import json
@@ -136,10 +136,55 @@ def _print_failures(name: str, lexicons: dict[str, Lexicon]) -> None:
                 print(f"   expected {e}")
 
 
+COLUMNS = {
+    "numbers exact": "numbers exact",
+    "silently wrong": "not silently wrong",
+    "danger reaches a person": "danger reaches a person",
+    "danger named": "danger named",
+    "named danger is there": "named danger is there",
+    "ordinary left alone": "ordinary reply left alone",
+    "opt-out heard": "opt-out heard",
+}
+BEGIN, END = "<!-- reader: begin -->", "<!-- reader: end -->"
+
+
+def table(lexicons: dict[str, Lexicon]) -> str:
+    """The figures of half b, one row a language, with their 95% bounds."""
+    rows = [f"| half *b* | replies | {' | '.join(COLUMNS)} |", "| --- " * (len(COLUMNS) + 2) + "|"]
+    for code in sorted(lexicons, key=lambda code: (code != "en", code)):
+        if not (HERE / f"{code}_b.jsonl").exists():
+            continue
+        figures = measure(f"{code}_b", lexicons)
+        cells = [_cell(figures, name, wrong=shown == "silently wrong") for shown, name in COLUMNS.items()]
+        rows.append(f"| {code} | {figures.trials['wholly right']} | {' | '.join(cells)} |")
+    return "\n".join(rows)
+
+
+def _cell(figures: Figures, name: str, *, wrong: bool) -> str:
+    hits, trials = figures.hits[name], figures.trials[name]
+    hits = trials - hits if wrong else hits
+    low, high = wilson(hits, trials)
+    return f"{100 * hits / trials:.1f} ({100 * low:.1f} to {100 * high:.1f})" if trials else "-"
+
+
+def write(lexicons: dict[str, Lexicon]) -> None:
+    """Put the table into README.md, in place of the one before."""
+    readme = HERE.parents[1] / "README.md"
+    text = readme.read_text("utf-8")
+    before, _, rest = text.partition(BEGIN)
+    _, _, after = rest.partition(END)
+    readme.write_text(f"{before}{BEGIN}\n{table(lexicons)}\n{END}{after}", "utf-8")
+
+
 def main(arguments: list[str]) -> None:
     """Print the report; see the module's docstring."""
     lexicons = dict(load_lexicons(MESSAGES))
-    chosen = [a for a in arguments if not a.startswith("-")] or ["en", "ar"]
+    if "--write" in arguments:
+        write(lexicons)
+        return
+    chosen = [a for a in arguments if not a.startswith("-")] or sorted(
+        code for code in lexicons if (HERE / f"{code}_b.jsonl").exists()
+    )
     for language in chosen:
         for half in ("a", "b"):
             _print(f"{language}_{half}", measure(f"{language}_{half}", lexicons))
