@@ -186,11 +186,18 @@ def _by_noun(
         numbers = [i for i in segment if i.kind == "amount"]
         _set_dayparts(segment, numbers)
         words = [i for i in segment if i.kind in _WORDED]
+        named = bool(nouns)
         if nouns and numbers:
+            nouns = _without_denied(nouns, words, found)
+        if named and not nouns and numbers:
+            bare += numbers  # 'no pain 8': the number is not the pain's
+        elif nouns and numbers:
             if pending and numbers[0].start < nouns[0].start:
                 result.reasons.add(Reason.SEVERAL_READINGS)  # 'feeds, 8 wet, 6'
             _pair(nouns, numbers, found)
             pending = ""
+        elif len(nouns) == 1 and words and _apart(scan, words[0], nouns[0]):
+            bare += words[:1]  # 'no he feeds well': the 'no' is an answer of its own, and the noun has none
         elif nouns:
             pending = _noun_without_number(nouns, words, found)
             if asked and all(q.kind == "yes_no" for q in asked):
@@ -210,12 +217,21 @@ def _by_noun(
 
 def _segments(items: list[Item]) -> list[list[Item]]:
     segments: list[list[Item]] = [[]]
-    for item in items:
+    for n, item in enumerate(items):
         if item.kind in ("break", "and"):
             segments.append([])
-        else:
-            segments[-1].append(item)
+            continue
+        if _denies_next(items, n) and any(i.kind == "amount" for i in segments[-1]):
+            segments.append([])  # '8 no pain': the number is not the pain's
+        segments[-1].append(item)
     return [s for s in segments if s]
+
+
+def _denies_next(items: list[Item], n: int) -> bool:
+    """This 'no' stands straight before a noun."""
+    after = items[n + 1] if n + 1 < len(items) else None
+    is_no = items[n].kind in ("no", "none")
+    return is_no and after is not None and after.kind == "noun" and after.start == items[n].end
 
 
 def _nouns(segment: list[Item], asked: Sequence[Question], result: Answered) -> list[Item]:
@@ -260,6 +276,19 @@ def _pair(nouns: list[Item], numbers: list[Item], found: dict[str, list[Item]]) 
         found.setdefault(noun.question, []).append(number)
 
 
+def _without_denied(nouns: list[Item], words: list[Item], found: dict[str, list[Item]]) -> list[Item]:
+    """Give the 'no' that stands straight beside a noun to it; the nouns that are left may have amounts."""
+    left = []
+    for noun in nouns:
+        denials = (w for w in words if w.kind in ("no", "none"))
+        denied = next((w for w in denials if noun.start == w.end or noun.end == w.start), None)
+        if denied is None:
+            left.append(noun)
+        else:
+            found.setdefault(noun.question, []).append(denied)
+    return left
+
+
 def _noun_without_number(nouns: list[Item], words: list[Item], found: dict[str, list[Item]]) -> str:
     """'no pain', 'pain no', 'wet many'; a lone noun waits for the amount that follows ('feeds: 8')."""
     if len(nouns) == 1 and words:
@@ -271,6 +300,15 @@ def _noun_without_number(nouns: list[Item], words: list[Item], found: dict[str, 
             found.setdefault(noun.question, []).append(before[-1])
             words.remove(before[-1])
     return nouns[-1].question if not words and nouns[-1].question not in found else ""
+
+
+def _apart(scan: Scan, word: Item, noun: Item) -> bool:
+    """Somebody is named between a 'no' and the noun after it, so that a new clause begins."""
+    between = range(word.end, noun.start)
+    names = ("list.pronoun", "list.baby", "list.mother")
+    return word.kind in ("no", "none") and any(
+        f.label in names and f.start in between and f.end <= noun.start for f in scan.found
+    )
 
 
 def _settle(scan: Scan, question: Question, found: list[Item], result: Answered) -> None:

@@ -76,3 +76,22 @@ def test_pain_is_a_place_on_a_scale(text: str, expected: tuple[float, float]) ->
 @pytest.mark.parametrize(("asked", "text", "language"), [("worry", "no", "en"), ("other_food", "لا", "ar")])
 def test_no_is_no(asked: str, text: str, language: str) -> None:
     assert bounds_of(reading_of(text, asked, language=language), asked) is False
+
+
+@pytest.mark.parametrize(
+    ("asking", "text", "answers"),
+    [
+        ("feeds", "8 no pain", {"feeds": (8, 8), "pain": (0, 0)}),
+        ("feeds", "no pain 8", {"feeds": (8, 8), "pain": (0, 0)}),
+        ("feeds", "pain no 8 feeds", {"feeds": (8, 8), "pain": (0, 0)}),
+        ("wet_nappies", "no wet 2 dirty", {"wet_nappies": (0, 0), "dirty_nappies": (2, 2)}),
+        ("feeds", "no feeds", {"feeds": (0, 0)}),
+    ],
+)
+def test_a_no_belongs_to_the_noun_beside_it_and_not_to_the_number(asking, text, answers):
+    found = reading_of(text, asking)
+    assert {key: bounds_of(found, key) for key in found.answers} == answers
+
+
+def test_a_no_before_a_new_clause_is_an_answer_of_its_own():
+    assert reading_of("no he feeds well", "baby_danger").answers == {"baby_danger": False}
