@@ -73,6 +73,13 @@ def test_arabic_counts_in_its_own_plural_forms(n: int, words: str) -> None:
     assert staff_words("ar").ngettext("%(n)s day old", "%(n)s days old", n) % {"n": n} == words
 
 
+@pytest.mark.parametrize(
+    ("n", "words"), [(1, "1 día de vida"), (5, "5 días de vida"), (1_000_000, "1000000 días de vida")]
+)
+def test_spanish_counts_in_every_plural_form_of_cldr(n: int, words: str) -> None:
+    assert staff_words("es").ngettext("%(n)s day old", "%(n)s days old", n) % {"n": n} == words
+
+
 def test_a_language_without_a_catalog_is_said_in_english() -> None:
     assert staff_words("xx").gettext("Inbox") == "Inbox"
 
