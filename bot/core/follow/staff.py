@@ -251,7 +251,7 @@ def _set_language(draft: Draft, action: act.SetLanguage, by: UUID) -> None:
 def _finish(draft: Draft, action: act.Finish, by: UUID) -> None:
     """A person ends the follow-up: everything open is closed with that reason."""
     if action.reason not in act.CLOSED_REASONS:
-        raise Invalid([Problem("reason", "Choose one of: " + ", ".join(act.CLOSED_REASONS) + ".")])
+        raise Invalid([Problem("reason", "Choose why the follow-up ends.")])
     drop_check_in(draft)
     draft.cancel("all", "closed")
     review = draft.pair.expected_review
