@@ -71,7 +71,8 @@ _Answers = _section("_Answers", "yes no plain_no none not_yet vague dont_know")
 _Dayparts = _section("_Dayparts", "day night morning afternoon evening since before today")
 _Frame = _section(
     "_Frame",
-    "not no after_no not_think not_after free_of transparent if asks past over for_mother and correction",
+    "not no after_no not_think not_after free_of transparent if if_after asks asks_after past over for_mother "
+    "and but verb reports correction",
 )
 _Harmless = _section("_Harmless", "figurative baby_is_well")
 _Concern = _section("_Concern", "danger content other_day")

@@ -188,11 +188,24 @@ def _between(scan: Scan, a: Quantity, b: Quantity) -> str:
         return {"-": "range", "~": "range", "+": "sum", "/": "of"}.get(gap[0].text, "")
     if scan.from_(a.end, "amounts.out_of") == b.start:
         return "of" if b.low == 10 else ""
+    if _doubted(scan, a, b):
+        return "range"
     if scan.from_(a.end, "amounts.to") == b.start or scan.from_(a.end, "amounts.or") == b.start:
         return "range"
     if scan.until(a.start, "amounts.between") is not None and scan.from_(a.end, "amounts.and") == b.start:
         return "range"
     return "sum" if scan.from_(a.end, "amounts.plus") == b.start else ""
+
+
+def _doubted(scan: Scan, a: Quantity, b: Quantity) -> bool:
+    """'5 times maybe 6': what is counted stands between, and is not something else for the second."""
+    for label, end in scan.starting.get(a.end, {}).items():
+        if label != "amounts.times" and not label.startswith("nouns."):
+            continue
+        others = [k for k in scan.starting.get(b.end, {}) if k.startswith("nouns.") and k != label]
+        if scan.from_(end, "amounts.or") == b.start and not others:
+            return True
+    return False
 
 
 def _open_low(q: Quantity, step: float) -> None:

@@ -91,12 +91,19 @@ def _phrases(scan: Scan) -> list[Found]:
         covers += [h for h in scan.found if h.label == unless and h.start < f.end and f.start < h.end]
         if not covers:
             result.append(f)
+    result = [f for f in result if not any(_says_not(scan, f, g) for g in result)]
     return [f for f in result if not any(_inside(f, g) for g in result)]
 
 
 def _inside(f: Found, g: Found) -> bool:
     """f is a shorter way to find the same danger as g."""
     return f.label == g.label and f != g and g.start <= f.start and f.end <= g.end
+
+
+def _says_not(scan: Scan, f: Found, g: Found) -> bool:
+    """f ends in the same danger g, and denies it: 'colour is good not yellow'."""
+    negation = scan.until(g.start, "frame.not")
+    return _inside(g, f) and f.end == g.end and negation is not None and negation > f.start
 
 
 def _temperatures(scan: Scan, amounts: Sequence[Quantity]) -> list[Found]:
@@ -150,7 +157,18 @@ def _people(scan: Scan, begin: int, end: int) -> list[Found]:
     """Everybody named in these tokens in order; 'my sister's baby' is one person, not three."""
     found = [p for p in scan.found if p.label.startswith("list.") and p.label[5:] in _PEOPLE]
     found = [p for p in found if begin <= p.start and p.end <= end]
-    return [p for p in found if not any(_covers(q, p) for q in found)]
+    found = [p for p in found if not any(_covers(q, p) for q in found)]
+    return [p for p in found if not _reports(scan, p, end)]
+
+
+def _reports(scan: Scan, person: Found, end: int) -> bool:
+    """'My mother says': she tells of somebody else's danger. Some languages end the sentence with it."""
+    if person.label != "list.other":
+        return False
+    near = range(person.end, min(person.end + 3, end))
+    return any(scan.from_(at, "frame.reports") is not None for at in near) or (
+        scan.until(end, "frame.reports") is not None
+    )
 
 
 def _covers(q: Found, p: Found) -> bool:
