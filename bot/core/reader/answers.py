@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from bot.core.reader.lexicon import Lexicon, Question
 from bot.core.reader.numbers import Quantity
 from bot.core.reader.scan import Scan
-from bot.core.reader.signs import DENIED, PRESENT, Dangers
+from bot.core.reader.signs import DENIED, PRESENT, Dangers, is_tag
 from bot.core.reader.tokens import Token
 from bot.core.reader.types import Amount, Match, Reason
 
@@ -93,6 +93,8 @@ def _items(
         if group in _ITEM_GROUPS and taken.isdisjoint(range(f.start, f.end)):
             kind = {"nouns": "noun", "dayparts": "daypart"}.get(group, group)
             if group == "answers":
+                if name in ("no", "none") and is_tag(scan, f.start, f.end):
+                    continue
                 candidates.append(Item(name, f.start, f.end))
             else:
                 candidates.append(Item(kind, f.start, f.end, None, name))

@@ -53,6 +53,7 @@ class LexiconFile:
     numbers: Mapping[str, float]
     tens: Mapping[str, float]
     units_before_tens: bool
+    pairs_are_ranges: bool  # 'two three times' is from two to three
     sounds_like: Mapping[str, float]
     never_numbers: Sequence[str]
     joined_before: Sequence[str]
@@ -78,6 +79,7 @@ class Lexicon:
     numbers: Mapping[str, float]
     tens: Mapping[str, float]
     units_before_tens: bool
+    pairs_are_ranges: bool  # 'two three times' is from two to three
     sounds_like: Mapping[str, float]
     joined_before: tuple[str, ...]
     dropped_before: tuple[str, ...]
@@ -120,6 +122,7 @@ def compile_lexicon(
         numbers=numbers,
         tens=tens,
         units_before_tens=data.units_before_tens,
+        pairs_are_ranges=data.pairs_are_ranges,
         sounds_like={**(fallback.sounds_like if fallback else {}), **_folded(data.sounds_like)},
         joined_before=tuple(fold_words(p) for p in data.joined_before),
         dropped_before=tuple(sorted((fold_words(p) for p in data.dropped_before), key=len, reverse=True)),

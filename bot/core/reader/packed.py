@@ -11,10 +11,18 @@ from typing import Any
 from bot.core.reader.lexicon import Lexicon, Question
 from bot.core.reader.phrases import Automaton
 
-_PLAIN = ("language", "reviewed_by", "reviewed_on", "about", "unsure_after", "units_before_tens", "around")
+_PLAIN = (
+    "language",
+    "reviewed_by",
+    "reviewed_on",
+    "about",
+    "unsure_after",
+    "units_before_tens",
+    "pairs_are_ranges",
+)
 _NUMBERS = ("numbers", "tens", "sounds_like")
 _SETS = ("lasting", "whoever", "splittable", "guessed_numbers")
-_ROWS = ("joined_before", "dropped_before")
+_ROWS = ("joined_before", "dropped_before", "around")
 _ARRAYS = ("symbols", "follows", "begins", "members", "first")
 
 
