@@ -44,6 +44,7 @@ class _Letters(_Strict):
     joined_before: Phrases = Field(default_factory=list)
     dropped_before: Phrases = Field(default_factory=list)
     around: list[tuple[str, str, str]] = Field(default_factory=list)
+    not_english: Phrases = Field(default_factory=list)
 
 
 def _section(name: str, fields: str) -> type[_Strict]:
@@ -286,6 +287,7 @@ def _as_file(entry: _Language) -> LexiconFile:
         joined_before=entry.letters.joined_before,
         dropped_before=entry.letters.dropped_before,
         around=entry.letters.around,
+        not_english=entry.letters.not_english,
         lists=entry.lists.model_dump(),  # type: ignore[attr-defined]
         phrases=phrases,
         signs=[

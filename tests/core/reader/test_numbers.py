@@ -52,6 +52,22 @@ def test_a_number_of_feeds_is_read_in_other_languages(
     assert bounds_of(reading_of(text, "feeds", language=language), "feeds") == expected
 
 
+def test_words_that_only_look_english_are_read_in_their_own_language() -> None:
+    both = reading_of("8 veces y 6 pañales mojados", "feeds", language="es")
+    assert (bounds_of(both, "feeds"), bounds_of(both, "wet_nappies")) == ((8, 8), (6, 6))
+    in_order = reading_of("no y 9", "baby_danger", "feeds", language="es")
+    assert bounds_of(in_order, "baby_danger") is False
+    assert bounds_of(in_order, "feeds") == (9, 9)
+    assert reading_of("y", "worry", language="es").answers == {}
+    assert not reading_of("8 baar doodh pee raha he", "feeds", language="hi").needs_person
+
+
+@pytest.mark.parametrize(("text", "intent"), [("call me", "call_me"), ("please call me now", "call_me")])
+def test_english_still_stands_behind_a_language_with_such_words(text: str, intent: str) -> None:
+    assert reading_of(text, "worry", language="hi").intent.value == intent
+    assert "self_harm" in reading_of("bahut pareshan i want to die", "worry", language="hi").danger_signs
+
+
 def test_two_numbers_said_together_are_two_answers_where_two_are_asked() -> None:
     reading = reading_of("saat aath", "feeds", "wet_nappies", language="hi")
     assert (bounds_of(reading, "feeds"), bounds_of(reading, "wet_nappies")) == ((7, 7), (8, 8))

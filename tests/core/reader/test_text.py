@@ -1,4 +1,4 @@
-"""Folding: what people write in several ways and mean as one, by script. Common practice of writing, no source."""
+"""Folding: what people write in several ways and mean as one, by script. Common practice, no source."""
 
 from __future__ import annotations
 
