@@ -29,6 +29,7 @@ class _Numbers(_Strict):
     words: dict[float, Phrases] = Field(default_factory=dict)
     tens: dict[float, Phrases] = Field(default_factory=dict)
     units_before_tens: bool = False
+    pairs_are_ranges: bool = False
     phrases: dict[float, Phrases] = Field(default_factory=dict)
     about: dict[float, Phrases] = Field(default_factory=dict)
     hours: dict[float, Phrases] = Field(default_factory=dict)
@@ -43,6 +44,7 @@ class _Letters(_Strict):
     joined_before: Phrases = Field(default_factory=list)
     dropped_before: Phrases = Field(default_factory=list)
     around: list[tuple[str, str, str]] = Field(default_factory=list)
+    not_english: Phrases = Field(default_factory=list)
 
 
 def _section(name: str, fields: str) -> type[_Strict]:
@@ -61,8 +63,8 @@ _Lists = _section(
 _Amounts = _section(
     "_Amounts",
     "about about_after more_than at_least or_more and_more less_than at_most or_less and_less between to or "
-    "and plus out_of and_half times every every_hour hourly per_hour than_before clock_before clock_after "
-    "day_number old temperature weight money "
+    "and plus out_of and_half times every every_slash every_hour hourly per_hour than_before "
+    "clock_before clock_after day_number old temperature weight money "
     "money_after",
 )
 _Units = _section("_Units", "hour minute day weight volume temperature fahrenheit other")
@@ -71,7 +73,8 @@ _Answers = _section("_Answers", "yes no plain_no none not_yet vague dont_know")
 _Dayparts = _section("_Dayparts", "day night morning afternoon evening since before today")
 _Frame = _section(
     "_Frame",
-    "not no after_no not_think not_after free_of transparent if asks past over for_mother and correction",
+    "not no after_no not_think not_after not_last free_of transparent if if_after asks asks_after past "
+    "over for_mother and but verb reports correction",
 )
 _Harmless = _section("_Harmless", "figurative baby_is_well")
 _Concern = _section("_Concern", "danger content other_day")
@@ -278,11 +281,13 @@ def _as_file(entry: _Language) -> LexiconFile:
         numbers=_by_word(n.words),
         tens=_by_word(n.tens),
         units_before_tens=n.units_before_tens,
+        pairs_are_ranges=n.pairs_are_ranges,
         sounds_like=_by_word(n.sounds_like),
         never_numbers=n.never,
         joined_before=entry.letters.joined_before,
         dropped_before=entry.letters.dropped_before,
         around=entry.letters.around,
+        not_english=entry.letters.not_english,
         lists=entry.lists.model_dump(),  # type: ignore[attr-defined]
         phrases=phrases,
         signs=[

@@ -6,19 +6,20 @@ matches. What can be read two ways is no answer, or an answer that a person must
 """
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from bot.core.reader.lexicon import Lexicon, Question
 from bot.core.reader.numbers import Quantity
 from bot.core.reader.scan import Scan
-from bot.core.reader.signs import DENIED, PRESENT, Dangers
+from bot.core.reader.signs import DENIED, PRESENT, Dangers, is_tag
 from bot.core.reader.tokens import Token
 from bot.core.reader.types import Amount, Match, Reason
 
 NAPPIES = ("wet_nappies", "dirty_nappies")
 DANGER_QUESTIONS = {"worry": ("baby", "mother"), "baby_danger": ("baby",), "mother_danger": ("mother",)}
 _WORDED = ("yes", "no", "none", "not_yet", "vague", "dont_know")
+_MOST_CUPS = 12  # more than that are millilitres
 _WHOLE_DAYS = {"before", "today"}  # not parts of the day asked about
 _COURTESY = ("thanks.courtesy", "thanks.thanks")
 _ITEM_GROUPS = ("nouns", "says", "answers", "dayparts")
@@ -64,6 +65,7 @@ def answers(
             found = [i for i in found if i.kind in ("no", "none", "not_yet")]
         _settle(scan, question, found, result)
     _statements(scan, items, asked, result)
+    _beside_feeds(scan, amounts, by_noun, result)
     bare = _without_minutes(bare, amounts, result)
     counted = any(q.kind in ("count", "scale") for q in asked)
     _bare(scan, bare, [q for q in asked if q.id not in result.answers], counted, result)
@@ -91,6 +93,8 @@ def _items(
         if group in _ITEM_GROUPS and taken.isdisjoint(range(f.start, f.end)):
             kind = {"nouns": "noun", "dayparts": "daypart"}.get(group, group)
             if group == "answers":
+                if name in ("no", "none") and is_tag(scan, f.start, f.end):
+                    continue
                 candidates.append(Item(name, f.start, f.end))
             else:
                 candidates.append(Item(kind, f.start, f.end, None, name))
@@ -338,6 +342,8 @@ def _one_amount(amounts: list[Quantity], question: Question, result: Answered) -
         return Amount(_sum(p.low for p in known), _sum(p.high for p in known))
     today = [p for p, q in zip(known, amounts, strict=True) if q.daypart != "before"]
     if today and len(today) < len(known):
+        if min(p.low or 0 for p in today) < max(p.low or 0 for p in known):
+            result.reasons.add(Reason.SEVERAL_READINGS)  # '10 yesterday, 3 today': her day may not be over
         known, amounts = today, [q for q in amounts if q.daypart != "before"]
     if all(p == known[0] for p in known) and len({q.spoken for q in amounts}) == len(amounts):
         if amounts[0].daypart == "since":
@@ -439,6 +445,16 @@ def _statements(scan: Scan, items: list[Item], asked: Sequence[Question], result
             result.reasons.add(Reason.SEVERAL_READINGS)
         for i in said:
             result.matches.append(scan.match(i.start, i.end, question.id))
+
+
+def _beside_feeds(
+    scan: Scan, amounts: Sequence[Quantity], by_noun: Mapping[str, list[Item]], result: Answered
+) -> None:
+    """'7 breast 2 cup': whether she counts the cups as feeds is asked."""
+    cups = [q for q in amounts if q.kind == "dose" and q.low is not None and q.low <= _MOST_CUPS]
+    other = any(i.quantity for i in by_noun.get("other_food", ()))
+    if "feeds" in by_noun and (other or (cups and scan.all("list.breast"))):
+        result.reasons.add(Reason.SEVERAL_READINGS)
 
 
 def _without_minutes(bare: list[Item], amounts: Sequence[Quantity], result: Answered) -> list[Item]:

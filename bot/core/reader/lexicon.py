@@ -53,11 +53,13 @@ class LexiconFile:
     numbers: Mapping[str, float]
     tens: Mapping[str, float]
     units_before_tens: bool
+    pairs_are_ranges: bool  # 'two three times' is from two to three
     sounds_like: Mapping[str, float]
     never_numbers: Sequence[str]
     joined_before: Sequence[str]
     dropped_before: Sequence[str]
     around: Sequence[tuple[str, str, str]]  # 'not' written before and after a verb, and the word for it
+    not_english: Sequence[str]  # words of this language that look English and mean something else
     lists: Mapping[str, Sequence[str]]
     phrases: Mapping[str, Sequence[str]]  # label such as 'amounts.about' -> phrases
     signs: Sequence[SignPhrases]
@@ -78,10 +80,13 @@ class Lexicon:
     numbers: Mapping[str, float]
     tens: Mapping[str, float]
     units_before_tens: bool
+    pairs_are_ranges: bool  # 'two three times' is from two to three
     sounds_like: Mapping[str, float]
     joined_before: tuple[str, ...]
     dropped_before: tuple[str, ...]
     around: tuple[tuple[str, str, str], ...]
+    not_english: Mapping[str, tuple[str, ...]]  # word -> what it stands for when English may not read it
+    own_words: frozenset[str]  # every word this language knows by itself; kept where `not_english` is used
     keywords: Mapping[str, frozenset[str]]  # 'opt_out', 'opt_in' -> whole messages of this language
     symbols: Mapping[str, tuple[str, ...]]  # word -> what it can stand for in a phrase
     beginnings: Mapping[str, tuple[str, ...]]  # 'begin' of 'begin*' -> what it can stand for
@@ -101,7 +106,9 @@ def compile_lexicon(
     phrases = _phrases(data, lists)
     numbers = {**(fallback.numbers if fallback else {}), **_folded(data.numbers)}
     tens = {**(fallback.tens if fallback else {}), **_folded(data.tens)}
-    symbols, beginnings = _vocabulary(phrases, lists, numbers | tens, data, fallback)
+    own, own_beginnings = _vocabulary(phrases, lists, data)
+    symbols = _with_english(own, fallback.symbols if fallback else {})
+    beginnings = _with_english(own_beginnings, fallback.beginnings if fallback else {})
     guessable = _guessable(data, phrases, symbols)
     return Lexicon(
         language=data.language,
@@ -120,10 +127,13 @@ def compile_lexicon(
         numbers=numbers,
         tens=tens,
         units_before_tens=data.units_before_tens,
+        pairs_are_ranges=data.pairs_are_ranges,
         sounds_like={**(fallback.sounds_like if fallback else {}), **_folded(data.sounds_like)},
         joined_before=tuple(fold_words(p) for p in data.joined_before),
         dropped_before=tuple(sorted((fold_words(p) for p in data.dropped_before), key=len, reverse=True)),
         around=tuple((fold_words(b), fold_words(a), fold_words(n)) for b, a, n in data.around),
+        not_english=_not_english(data, own, own_beginnings),
+        own_words=frozenset(own) if data.not_english else frozenset(),
         keywords={
             k: frozenset(fold_words(w) for w in data.phrases.get(f"keywords.{k}", ()))
             for k in ("opt_out", "opt_in")
@@ -148,6 +158,7 @@ def _phrases(data: LexiconFile, lists: Mapping[str, Sequence[str]]) -> Builder:
     faults: list[str] = []
     groups: list[tuple[str, Sequence[str]]] = [*data.phrases.items()]
     groups += [(f"list.{name}", members) for name, members in lists.items()]
+    groups.append(("ordinary.words", data.not_english))
     for sign in data.signs:
         groups += [(f"sign.{sign.name}", sign.say), (f"unless.{sign.name}", sign.unless)]
     for label, phrases in groups:
@@ -161,33 +172,37 @@ def _phrases(data: LexiconFile, lists: Mapping[str, Sequence[str]]) -> Builder:
     return phrases_of_all
 
 
+Symbols = dict[str, set[str]]
+
+
 def _vocabulary(
-    named: Builder,
-    lists: Mapping[str, Sequence[str]],
-    numbers: Mapping[str, float],
-    data: LexiconFile,
-    fallback: Lexicon | None,
-) -> tuple[dict[str, tuple[str, ...]], dict[str, tuple[str, ...]]]:
-    words: dict[str, set[str]] = {w: {w} for w in named.words}
-    begins: dict[str, set[str]] = {b: {b + "*"} for b in named.beginnings}
+    named: Builder, lists: Mapping[str, Sequence[str]], data: LexiconFile
+) -> tuple[Symbols, Symbols]:
+    """What the words of this language, and beginnings of words, stand for in phrases."""
+    words: Symbols = {w: {w} for w in named.words}
+    begins: Symbols = {b: {b + "*"} for b in named.beginnings}
     for name, members in lists.items():
         for member in filter(is_one_word, members):
             word = fold_words(member)
             target = (begins, word[:-1]) if word.endswith("*") else (words, word)
             target[0].setdefault(target[1], set()).add(f"<{name}>")
-    for word in numbers:
-        words.setdefault(word, set()).add(NUMBER)
+    for word in (*data.numbers, *data.tens):
+        words.setdefault(fold_words(word), set()).add(NUMBER)
     for word in (*data.sounds_like, *data.never_numbers):
         words.setdefault(fold_words(word), set())
-    if fallback:
-        for word, symbols in fallback.symbols.items():
-            words.setdefault(word, set()).update(symbols)
-        for begin, symbols in fallback.beginnings.items():
-            begins.setdefault(begin, set()).update(symbols)
-    return (
-        {w: tuple(sorted(s)) for w, s in words.items()},
-        {b: tuple(sorted(s)) for b, s in begins.items()},
-    )
+    return words, begins
+
+
+def _with_english(own: Symbols, english: Mapping[str, tuple[str, ...]]) -> dict[str, tuple[str, ...]]:
+    return {**english, **{w: tuple(sorted(s.union(english.get(w, ())))) for w, s in own.items()}}
+
+
+def _not_english(data: LexiconFile, own: Symbols, begins: Symbols) -> dict[str, tuple[str, ...]]:
+    result = {}
+    for word in map(fold_words, data.not_english):
+        begun = (begins.get(word[:n], set()) for n in range(2, len(word) + 1))
+        result[word] = tuple(sorted(own.get(word, set()).union(*begun)))
+    return result
 
 
 _GLUED = ("amounts.", "units.", "nouns.", "answers.no", "answers.yes", "dayparts.", "frame.not")

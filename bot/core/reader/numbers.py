@@ -12,6 +12,7 @@ from bot.core.reader.scan import Scan
 from bot.core.reader.types import Reason
 
 HOURS_A_DAY = 24
+_WIDEST_PAIR = 3  # between two numbers said together that are one guess
 _TEMPERATURES = (34.0, 43.0)  # degrees Celsius that a thermometer may show
 _FAHRENHEIT = (93.0, 110.0)
 
@@ -20,8 +21,8 @@ _FAHRENHEIT = (93.0, 110.0)
 class Quantity:
     """One amount at tokens start..end-1.
 
-    kind     count, or what it is instead: temperature (in low, degrees C), clock, duration, weight, dose,
-             age, money, phone, date, share (percent)
+    kind     count, or what it is instead: temperature (in low, degrees C), clock, duration, day, weight,
+             dose, age, money, phone, date, share (percent)
     parts    the two numbers of '6,5' or '7/10', when it can be read as two
     notes, reasons   as in a Reading
     """
@@ -47,7 +48,7 @@ class Quantity:
 def quantities(scan: Scan, lexicon: Lexicon) -> list[Quantity]:
     """All amounts in order."""
     atoms = _atoms(scan, lexicon)
-    joined = _join(scan, atoms)
+    joined = _join(scan, atoms, lexicon.pairs_are_ranges)
     for q in joined:
         _modify(scan, q)
         _classify(scan, q)
@@ -108,9 +109,27 @@ def _atom(scan: Scan, at: int, lexicon: Lexicon) -> Quantity | None:
         if token.guess:
             atom.reasons.add(Reason.UNSURE_WORD)
         return atom
+    if token.value is None and lexicon.pairs_are_ranges:
+        return _first_of_pair(scan, at, lexicon)
     if token.value is None or _no_number(scan, at):
         return None
     return _spoken(scan, at, lexicon)
+
+
+def _first_of_pair(scan: Scan, at: int, lexicon: Lexicon) -> Quantity | None:
+    """'do teen baar': a word that only may be a number is one before the next higher."""
+    text = scan.tokens[at].text
+    value = lexicon.sounds_like.get(text)
+    if (
+        value is None
+        or at + 1 == len(scan.tokens)
+        or (lexicon.fallback and text in lexicon.fallback.sounds_like)
+    ):
+        return None
+    next_value = scan.tokens[at + 1].value if scan.tokens[at + 1].kind == "word" else None
+    if next_value is None or not 0 < next_value - value <= _WIDEST_PAIR:
+        return None
+    return Quantity(value, value, at, at + 1, spoken=True)
 
 
 def _no_number(scan: Scan, at: int) -> bool:
@@ -149,15 +168,26 @@ def _is_unit(value: float | None) -> bool:
     return value is not None and 1 <= value <= 9
 
 
-def _join(scan: Scan, atoms: list[Quantity]) -> list[Quantity]:
+def _join(scan: Scan, atoms: list[Quantity], pairs: bool) -> list[Quantity]:
     """Ranges, sums and marks out of ten: two numbers that are one amount."""
     result: list[Quantity] = []
     for atom in atoms:
         last = result[-1] if result else None
         countable = last is not None and last.kind in ("count", "hours") and atom.kind in ("count", "hours")
-        if last is None or not countable or not _combine(scan, last, atom):
+        if last is None or not countable or not (_combine(scan, last, atom) or (pairs and _pair(last, atom))):
             result.append(atom)
     return result
+
+
+def _pair(a: Quantity, b: Quantity) -> bool:
+    """'saat aath' is 7 to 8, or 7 and 8 where two questions are open; 'aath chhe' is no range."""
+    if not (a.spoken and b.spoken and a.end == b.start and a.low is not None and b.low is not None):
+        return False
+    if a.low != a.high or not 0 < b.low - a.low <= _WIDEST_PAIR:
+        return False
+    a.high, a.parts, a.end = b.low, (a.low, b.low), b.end
+    a.notes |= b.notes
+    return True
 
 
 def _combine(scan: Scan, a: Quantity, b: Quantity) -> bool:
@@ -188,11 +218,24 @@ def _between(scan: Scan, a: Quantity, b: Quantity) -> str:
         return {"-": "range", "~": "range", "+": "sum", "/": "of"}.get(gap[0].text, "")
     if scan.from_(a.end, "amounts.out_of") == b.start:
         return "of" if b.low == 10 else ""
+    if _doubted(scan, a, b):
+        return "range"
     if scan.from_(a.end, "amounts.to") == b.start or scan.from_(a.end, "amounts.or") == b.start:
         return "range"
     if scan.until(a.start, "amounts.between") is not None and scan.from_(a.end, "amounts.and") == b.start:
         return "range"
     return "sum" if scan.from_(a.end, "amounts.plus") == b.start else ""
+
+
+def _doubted(scan: Scan, a: Quantity, b: Quantity) -> bool:
+    """'5 times maybe 6': what is counted stands between, and is not something else for the second."""
+    for label, end in scan.starting.get(a.end, {}).items():
+        if label != "amounts.times" and not label.startswith("nouns."):
+            continue
+        others = [k for k in scan.starting.get(b.end, {}) if k.startswith("nouns.") and k != label]
+        if scan.from_(end, "amounts.or") == b.start and not others:
+            return True
+    return False
 
 
 def _open_low(q: Quantity, step: float) -> None:
@@ -289,7 +332,7 @@ def _modify(scan: Scan, q: Quantity) -> None:
     if {"every", "hours"} <= kinds:
         q.kind = "interval"
     if q.kind == "hours":
-        q.kind = "duration"
+        q.kind = "day" if q.value == HOURS_A_DAY else "duration"
     if q.kind == "interval":
         _per_day(q)
     if q.end < len(scan.tokens) and scan.tokens[q.end].text == "?" and q.kind == "count":
@@ -303,6 +346,9 @@ def _before(scan: Scan, q: Quantity):  # type: ignore[no-untyped-def]
     if sign.kind == "sign" and sign.text in _SIGNS_BEFORE:
         q.start -= 1
         return _SIGNS_BEFORE[sign.text]
+    if sign.text == "/" and (every := scan.until(q.start - 1, "amounts.every_slash")) is not None:
+        q.start = every
+        return _BEFORE["amounts.every"]
     best: tuple[int, str] | None = None
     for label, begin in scan.ending.get(q.start, {}).items():
         if label == "amounts.day_number" and any(

@@ -11,10 +11,18 @@ from typing import Any
 from bot.core.reader.lexicon import Lexicon, Question
 from bot.core.reader.phrases import Automaton
 
-_PLAIN = ("language", "reviewed_by", "reviewed_on", "about", "unsure_after", "units_before_tens", "around")
+_PLAIN = (
+    "language",
+    "reviewed_by",
+    "reviewed_on",
+    "about",
+    "unsure_after",
+    "units_before_tens",
+    "pairs_are_ranges",
+)
 _NUMBERS = ("numbers", "tens", "sounds_like")
 _SETS = ("lasting", "whoever", "splittable", "guessed_numbers")
-_ROWS = ("joined_before", "dropped_before")
+_ROWS = ("joined_before", "dropped_before", "around")
 _ARRAYS = ("symbols", "follows", "begins", "members", "first")
 
 
@@ -25,6 +33,8 @@ def pack(lexicon: Lexicon) -> dict[str, Any]:
     packed: dict[str, Any] = {name: getattr(lexicon, name) for name in (*_PLAIN, *_NUMBERS, *_ROWS)}
     for name in _SETS:
         packed[name] = sorted(getattr(lexicon, name) - (getattr(behind, name) if behind else frozenset()))
+    packed["not_english"] = lexicon.not_english
+    packed["own_words"] = sorted(lexicon.own_words)
     packed["keywords"] = {name: sorted(words) for name, words in lexicon.keywords.items()}
     symbols = _own(lexicon.symbols, behind.symbols if behind else {})
     packed["alone"] = sorted(word for word, stands_for in symbols.items() if stands_for == (word,))
@@ -43,6 +53,8 @@ def unpack(packed: Mapping[str, Any], questions: Mapping[str, Question], fallbac
     for name in _SETS:
         given[name] = frozenset(packed[name]) | (getattr(fallback, name) if fallback else frozenset())
     given["around"] = tuple(map(tuple, packed["around"]))
+    given["not_english"] = {word: tuple(found) for word, found in packed["not_english"].items()}
+    given["own_words"] = frozenset(packed["own_words"])
     given["keywords"] = {name: frozenset(words) for name, words in packed["keywords"].items()}
     for name in ("symbols", "beginnings", "guessable"):
         own = {word: tuple(found) for word, found in packed[name].items()}

@@ -15,6 +15,9 @@ from bot.core.reader.signs import DENIED, PRESENT, UNSURE, Dangers, dangers
 from bot.core.reader.types import RETRIABLE, Amount, Intent, Match, Reading, Reason
 
 _UNKNOWN_ALLOWED = 0  # words the lexicon does not know that an answer may bring along
+_UNWELL = tuple(f"says.{question}.yes" for question in DANGER_QUESTIONS)
+# What hides a word of danger in it. What is said to a question of another kind hides none.
+_HANDLES = ("harmless.", "unless.", *(f"says.{question}.no" for question in DANGER_QUESTIONS))
 _MOST_LETTERS = 4_000  # a text is read to here; what lies beyond goes to a person
 
 
@@ -100,7 +103,10 @@ def _reasons(
     states = {d.state for d in risks.found}
     checks = {
         Reason.DANGER_SIGN: any(d.state == PRESENT and d.sign for d in risks.found),
-        Reason.DANGER_UNSURE: UNSURE in states or _yes_to_danger(given) or _worrying(seen, risks),
+        Reason.DANGER_UNSURE: UNSURE in states
+        or _yes_to_danger(given)
+        or _worrying(seen, risks)
+        or _says_unwell(seen),
         Reason.FEVER_NO_SUBJECT: any(
             d.name == "fever" and d.state == PRESENT and not d.named for d in risks.found
         ),
@@ -126,10 +132,20 @@ def _yes_to_danger(given: Answered) -> bool:
 def _worrying(seen: Scan, risks: Dangers) -> bool:
     """A word of danger outside any phrase understood, not plainly negated."""
     handled = [(d.start, d.end) for d in risks.found]
-    handled += [(f.start, f.end) for f in seen.found if f.label.startswith(("harmless.", "unless.", "says."))]
+    handled += [(f.start, f.end) for f in seen.found if f.label.startswith(_HANDLES)]
     return any(
         not any(start <= f.start and f.end <= end for start, end in handled) and not _negated(seen, f.start)
         for f in seen.all("concern.danger")
+    )
+
+
+def _says_unwell(seen: Scan) -> bool:
+    """'He is sick', 'not doing well': a yes to a question about dangers, whatever was asked."""
+    well = [(f.start, f.end) for f in seen.found if f.label.startswith(_HANDLES)]
+    said = [f for label in _UNWELL for f in seen.all(label)]
+    return any(
+        not any(start <= f.start and f.end <= end for start, end in well) and not _negated(seen, f.start)
+        for f in said
     )
 
 

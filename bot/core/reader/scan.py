@@ -8,10 +8,12 @@ from dataclasses import dataclass
 from bot.core.reader.lexicon import Lexicon
 from bot.core.reader.phrases import Found
 from bot.core.reader.text import Folded
-from bot.core.reader.tokens import Token, tokenise
+from bot.core.reader.tokens import UNKNOWN, Token, tokenise
 from bot.core.reader.types import Match
 
 _NOTHING: dict[str, int] = {}
+_OWN = "\2"  # before a word as one language alone sees it
+Word = tuple[str, tuple[str, ...]]  # as an automaton takes it
 
 
 @dataclass(slots=True)
@@ -74,10 +76,10 @@ def scan(text: str, lexicon: Lexicon) -> Scan:
     """Cut a text into tokens and find all phrases of the language and of English in it."""
     tokens, folded = tokenise(text, lexicon)
     tokens = _hyphens(tokens)
-    words = [(t.key if t.kind not in ("comma", "sign") else "", t.symbols) for t in tokens]
+    words: list[Word] = [(t.key if t.kind not in ("comma", "sign") else "", t.symbols) for t in tokens]
     found: list[Found] = []
-    for automaton in lexicon.automata:
-        found += automaton.find(words)
+    for automaton, seen in zip(lexicon.automata, _as_seen(words, tokens, lexicon), strict=False):
+        found += automaton.find(seen)
     found.sort()
     starting: dict[int, dict[str, int]] = {}
     ending: dict[int, dict[str, int]] = {}
@@ -87,6 +89,23 @@ def scan(text: str, lexicon: Lexicon) -> Scan:
         ended = ending.setdefault(end, {})
         ended[label] = min(start, ended.get(label, start))
     return Scan(tokens, found, starting, ending, folded)
+
+
+def _as_seen(words: list[Word], tokens: list[Token], lexicon: Lexicon) -> tuple[list[Word], list[Word]]:
+    """The words as the language itself sees them, and as English does, which may not know some of them.
+
+    'bukhar me hai': here 'me' is Hindi. Beside a word that is only English ('call me now') it is English.
+    """
+    hidden = [i for i, t in enumerate(tokens) if t.text in lexicon.not_english and t.kind == "word"]
+    if not hidden or lexicon.fallback is None:
+        return words, words
+    own, english = words.copy(), words.copy()
+    for i in hidden:
+        beside = [tokens[n].text for n in (i - 1, i + 1) if 0 <= n < len(tokens)]
+        if not any(w in lexicon.fallback.symbols and w not in lexicon.own_words for w in beside):
+            own[i] = (_OWN + tokens[i].text, lexicon.not_english[tokens[i].text])
+            english[i] = (UNKNOWN, ())
+    return own, english
 
 
 def _hyphens(tokens: list[Token]) -> list[Token]:

@@ -91,12 +91,19 @@ def _phrases(scan: Scan) -> list[Found]:
         covers += [h for h in scan.found if h.label == unless and h.start < f.end and f.start < h.end]
         if not covers:
             result.append(f)
+    result = [f for f in result if not any(_says_not(scan, f, g) for g in result)]
     return [f for f in result if not any(_inside(f, g) for g in result)]
 
 
 def _inside(f: Found, g: Found) -> bool:
     """f is a shorter way to find the same danger as g."""
     return f.label == g.label and f != g and g.start <= f.start and f.end <= g.end
+
+
+def _says_not(scan: Scan, f: Found, g: Found) -> bool:
+    """f ends in the same danger g, and denies it: 'colour is good not yellow'."""
+    negation = scan.until(g.start, "frame.not")
+    return _inside(g, f) and f.end == g.end and negation is not None and negation > f.start
 
 
 def _temperatures(scan: Scan, amounts: Sequence[Quantity]) -> list[Found]:
@@ -132,7 +139,7 @@ def _subject(scan: Scan, f: Found, hers: bool) -> tuple[str | None, str]:
 
     Returns the person and 'yes' (named), 'loosely' (by a pronoun), 'other' (somebody else) or 'no'.
     """
-    begin, end = scan.sentence(f.start)
+    begin, end = _clause(scan, f)
     people = _people(scan, begin, end)
     if not hers:  # in 'refuses my breast' her 'my' tells nothing
         people = [p for p in people if scan.from_(p.start, "list.possessive") != p.end]
@@ -146,11 +153,33 @@ def _subject(scan: Scan, f: Found, hers: bool) -> tuple[str | None, str]:
     return _named(scan, earlier[-1]) if earlier else (None, "no")
 
 
+def _clause(scan: Scan, f: Found) -> tuple[int, int]:
+    """The sentence around a danger, no further than 'but' on either side: there another may be meant."""
+    begin, end = scan.sentence(f.start)
+    for but in _in(scan, "frame.but", begin, end):
+        if but.end <= f.start:
+            begin = but.end
+        elif but.start >= f.end:
+            return begin, but.start
+    return begin, end
+
+
 def _people(scan: Scan, begin: int, end: int) -> list[Found]:
     """Everybody named in these tokens in order; 'my sister's baby' is one person, not three."""
     found = [p for p in scan.found if p.label.startswith("list.") and p.label[5:] in _PEOPLE]
     found = [p for p in found if begin <= p.start and p.end <= end]
-    return [p for p in found if not any(_covers(q, p) for q in found)]
+    found = [p for p in found if not any(_covers(q, p) for q in found)]
+    return [p for p in found if not _reports(scan, p, end)]
+
+
+def _reports(scan: Scan, person: Found, end: int) -> bool:
+    """'My mother says': she tells of somebody else's danger. Some languages end the sentence with it."""
+    if person.label != "list.other":
+        return False
+    near = range(person.end, min(person.end + 3, end))
+    return any(scan.from_(at, "frame.reports") is not None for at in near) or (
+        scan.until(end, "frame.reports") is not None
+    )
 
 
 def _covers(q: Found, p: Found) -> bool:
@@ -174,15 +203,42 @@ def _named(scan: Scan, person: Found) -> tuple[str | None, str]:
 
 
 def _state(scan: Scan, f: Found, phrases: Sequence[Found], result: Dangers, lasting: bool) -> str:
-    if _answered(scan, f, result) or _denied(scan, f, phrases, result):
+    if _answered(scan, f, result):
         return DENIED
     begin, end = scan.sentence(f.start)
+    after = _after(scan, f)
+    asked = (scan.until(end, "frame.asks_after") or -1) >= f.start
+    if asked or _is_condition(scan, after):
+        return UNSURE
+    if _denied(scan, f, phrases, after, result):
+        return DENIED
     if any(h.start <= f.start for h in scan.conditions(begin, f.end)):
         return UNSURE
     if _asks_whether(scan, begin, end, f):
         return UNSURE
     gone = _in(scan, "frame.past", begin, end) or (not lasting and _in(scan, "frame.over", begin, end))
     return UNSURE if gone else PRESENT
+
+
+def _after(scan: Scan, f: Found) -> list[int]:
+    """Places where what is said of a danger may stand: after it, and after the list that it begins."""
+    places = [f.end]
+    while (at := places[-1]) < len(scan.tokens):
+        joint = scan.tokens[at].kind == "comma" or _joins(scan, at)
+        ends = [end for label, end in scan.starting.get(at + 1, {}).items() if label.startswith("sign.")]
+        if not joint or not ends:
+            break
+        places.append(max(ends))
+    return places
+
+
+def _joins(scan: Scan, at: int) -> bool:
+    return at + 1 in (scan.from_(at, "frame.and"), scan.from_(at, "amounts.or"))
+
+
+def _is_condition(scan: Scan, after: Sequence[int]) -> bool:
+    """'bukhar ho to': languages that put 'if' behind the danger."""
+    return any(scan.from_(at + gap, "frame.if_after") is not None for at in after for gap in (-1, 0, 1))
 
 
 def _in(scan: Scan, label: str, begin: int, end: int) -> list[Found]:
@@ -211,7 +267,7 @@ def _answered(scan: Scan, f: Found, result: Dangers) -> bool:
     while after < end and scan.tokens[after].kind in ("comma", "sign") and scan.tokens[after].text in ":-=(|":
         after += 1
     no = scan.from_(after, "answers.plain_no")
-    if no is None:
+    if no is None or is_tag(scan, after, no):
         return False
     last = no >= len(scan.tokens) or scan.tokens[no].kind in ("stop", "comma")
     begin, _ = scan.sentence(f.start)
@@ -225,27 +281,53 @@ def _answered(scan: Scan, f: Found, result: Dangers) -> bool:
     return False
 
 
-def _denied(scan: Scan, f: Found, phrases: Sequence[Found], result: Dangers) -> bool:
-    """A negation before it, with nothing between but transparent words and other denied dangers.
+def is_tag(scan: Scan, start: int, end: int) -> bool:
+    """'yellow, no?': such a 'no' asks whether one agrees, and denies nothing."""
+    asked = end < len(scan.tokens) and scan.tokens[end].text == "?"
+    return asked and start > scan.sentence(start)[0]
 
-    A bare 'no' reaches less far than 'not': 'no fever' denies, 'no he is hot' answers and tells.
+
+def _denied(scan: Scan, f: Found, phrases: Sequence[Found], after: Sequence[int], result: Dangers) -> bool:
+    """A negation before it or, in some languages, after it."""
+    negated = _negated_before(scan, f, phrases) or _negated_after(scan, after)
+    if negated is None:
+        return False
+    result.denials.update(negated)
+    return True
+
+
+def _negated_before(scan: Scan, f: Found, phrases: Sequence[Found]) -> range | None:
+    """A negation with nothing between but transparent words and other denied dangers.
+
+    A bare 'no' reaches less far than 'not': 'no fever' denies, 'no he is hot' answers and tells. A verb
+    begins anew after another danger ('no fever has fits'), and so does a comma after 'not hot'.
     """
     at, plain = f.start, True
+    verb = scan.from_(at, "frame.verb") is not None
+    comma, listed = False, scan.from_(f.end, "amounts.or") is not None
     for _ in range(_REACH * 3):
         negation = _negation_until(scan, at, plain)
         if negation is not None:
-            result.denials.update(range(negation, at))
-            return True
+            fresh = comma and not listed and _only_not(scan, negation, at)
+            return None if fresh else range(negation, at)
         step = _transparent(scan, at, phrases)
-        if step is None:
-            return _denied_after(scan, f, result)
+        danger = step is not None and _is_danger(step, at, phrases)
+        if step is None or (danger and verb):
+            return None
         plain = plain and (
-            scan.until(at, "frame.after_no") == step
-            or scan.tokens[at - 1].kind != "word"
-            or _is_danger(step, at, phrases)
+            scan.until(at, "frame.after_no") == step or scan.tokens[at - 1].kind != "word" or danger
         )
+        verb = verb or scan.until(at, "frame.verb") == step
+        comma = comma or scan.tokens[at - 1].kind == "comma"
+        if scan.until(at, "amounts.or") == step:
+            verb, listed = False, True
         at = step
-    return False
+    return None
+
+
+def _only_not(scan: Scan, start: int, end: int) -> bool:
+    """'not' alone, which says less than 'no' and 'does not have'."""
+    return scan.until(end, "list.not") == start and scan.until(end, "frame.no") is None
 
 
 def _is_danger(start: int, end: int, phrases: Sequence[Found]) -> bool:
@@ -282,9 +364,13 @@ def _transparent(scan: Scan, at: int, phrases: Sequence[Found]) -> int | None:
     return at - 1 if joint and starts and any(p.end == at - 1 for p in phrases) else None
 
 
-def _denied_after(scan: Scan, f: Found, result: Dangers) -> bool:
-    """Languages that deny after the word, or around it."""
-    end = scan.from_(f.end, "frame.not_after")
-    if end is not None:
-        result.denials.update(range(f.end, end))
-    return end is not None
+def _negated_after(scan: Scan, after: Sequence[int]) -> range | None:
+    """Languages that deny after the word, around it, or after a list of dangers."""
+    for at in after:
+        end = scan.from_(at, "frame.not_after")
+        if end is not None:
+            return range(at, end)
+        end = scan.from_(at, "frame.not_last")
+        if end is not None and (end == len(scan.tokens) or scan.tokens[end].kind in ("stop", "comma")):
+            return range(at, end)
+    return None

@@ -2,7 +2,8 @@
 
 Folding makes what one person writes in twenty ways equal: composed and decomposed letters, capitals, digits
 of every script, Arabic letter variants and vowel marks, accents on Latin letters, look-alike Cyrillic
-letters, invisible direction marks. NFC is the base and never a blind NFKC, which would turn '8²' into '82'.
+letters, invisible direction marks, Ethiopic letters of one sound, dots that Hindi and Bengali may leave out.
+NFC is the base and never a blind NFKC, which would turn '8²' into '82'.
 """
 
 import unicodedata
@@ -11,7 +12,8 @@ from dataclasses import dataclass
 
 import regex
 
-_CLUSTER = regex.compile(r"[\s\S][\p{M}\u1160-\u11ff]*")
+_ETHIOPIC_STOP = "\u1361\u1361"  # two word dividers, for want of the sign itself
+_CLUSTER = regex.compile(rf"{_ETHIOPIC_STOP}|[\s\S][\p{{M}}\u1160-\u11ff]*")
 
 # Keycap and emoji style, zero-width signs, direction marks, soft hyphen, tatweel: never part of a word.
 _INVISIBLE = (
@@ -26,7 +28,7 @@ _ARABIC_MARKS = (
 
 _LETTERS = {
     **dict.fromkeys("أإآٱ", "ا"), "ى": "ي", "ی": "ي", "ې": "ي", "ئ": "ي", "ؤ": "و", "ة": "ه", "ہ": "ه",
-    "ھ": "ه",
+    "ھ": "ه", "ە": "ه", "ۃ": "ه", "ۂ": "ه", "ڪ": "ك", "ں": "ن",
     "ۀ": "ه", "ک": "ك", "گ": "ك", "ڭ": "ك", "ڤ": "ف", "پ": "ب", "چ": "ج",
     "ɗ": "d", "ɓ": "b", "ƙ": "k", "ƴ": "y", "ø": "o", "đ": "d", "ł": "l", "ı": "i",
     "‘": "'", "’": "'", "ʼ": "'", "`": "'", "´": "'", "“": '"', "”": '"', "«": '"', "»": '"',
@@ -35,9 +37,29 @@ _LETTERS = {
     "።": ".",
     "×": "x", "✕": "x", "✖": "x", "⁄": "/", "🔟": "10", "\u00a0": " ", "\u202f": " ",
 }  # fmt: skip
+# Hindi and Bengali: the nasal sign with or without its half moon, letters with or without a dot; signs that
+# Bengali shares with Assamese.
+_INDIC = {
+    "\u0901": "\u0902", "\u093c": "", "\u0929": "\u0928", "\u0931": "\u0930", "\u0934": "\u0933",
+    "\u0981": "", "\u09ce": "\u09a4\u09cd", "\u09f0": "\u09b0", "\u09f1": "\u09ac",
+}  # fmt: skip
+
+
+def _row(first: str, like: str) -> dict[str, str]:
+    """The seven vowels of one Ethiopic letter as those of another."""
+    return {chr(ord(first) + n): chr(ord(like) + n) for n in range(7)}
+
+
+# Ethiopic letters that Amharic speaks, and people write, alike; the fourth vowel of h and a like the first.
+_ETHIOPIC = {
+    **_row("ሐ", "ሀ"), **_row("ኀ", "ሀ"), **_row("ሠ", "ሰ"), **_row("ዐ", "አ"), **_row("ፀ", "ጸ"),
+    **dict.fromkeys("ሃሓኃ", "ሀ"), **dict.fromkeys("ኣዓ", "አ"), "ዉ": "ው", "ሧ": "ሷ",
+    "፡": " ", "።": ".", "፣": ",", "፤": ";", "፥": ",", "፦": ":", "፧": "?", "፨": ".",
+}  # fmt: skip
+_LETTERS |= _INDIC | _ETHIOPIC
 # Letters that look the same in Cyrillic and Latin: some phones and filters swap them.
 _LOOKALIKES = dict(zip("асеорхуіјѕԁтнмкв", "aceopxyijsdthmkb", strict=True))
-_ETHIOPIC_NUMBERS = range(0x1369, 0x137D)
+_ARABIC_FORMS = (*range(0xFB50, 0xFDFE), *range(0xFE70, 0xFEFD))  # letters in the shape of one place
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,6 +100,8 @@ def _clusters(original: str) -> list[tuple[int, int, str]]:
 
 
 def _fold_cluster(cluster: str) -> str:
+    if cluster == _ETHIOPIC_STOP:
+        return "."
     return "".join(_fold_character(c) for c in unicodedata.normalize("NFC", cluster).casefold())
 
 
@@ -92,6 +116,9 @@ def _fold_character(c: str) -> str:
     digit = unicodedata.decimal(c, None)
     if digit is not None:
         return str(int(digit))
+    if code in _ARABIC_FORMS:
+        plain = unicodedata.normalize("NFKC", c)
+        return "".join(map(_fold_character, plain)) if plain != c else c
     if 0xFF01 <= code <= 0xFF5E:  # full-width ASCII
         return chr(code - 0xFEE0).lower()
     return _fold_symbol(c, code)
@@ -102,8 +129,6 @@ def _fold_symbol(c: str, code: int) -> str:
         return "".join(x for x in unicodedata.normalize("NFD", c) if not unicodedata.combining(x))
     if unicodedata.category(c) == "Mn" and code < 0x0370:  # a stray accent
         return ""
-    if code in _ETHIOPIC_NUMBERS or unicodedata.category(c) in ("No", "Nl"):
-        return c
     return c
 
 

@@ -20,6 +20,7 @@ _TOKEN = regex.compile(
       (?P<phone> (?<![\d\w]) (?: \+\d[\d\ ()\-]{6,}\d | 0\d{2}[\d\ \-]{5,}\d | \d{7,} ) (?!\d) )
     | (?P<date>  (?<!\d)\d{1,4}[/.\-]\d{1,2}[/.\-]\d{2,4}(?!\d) )
     | (?P<clock> (?<!\d)(?:[01]?\d|2[0-3])[:h][0-5]\d(?!\d) )
+    | (?P<ethiopic> (?:(?:[፲-፺][፩-፱]?|[፩-፱])?፻)? (?:[፲-፺][፩-፱]?|[፩-፱]) | (?:[፲-፺][፩-፱]?|[፩-፱])?፻ )
     | (?P<number> \d+(?:\ ?[½¼¾]|\ [1-3]/[24](?!\d))? (?: [.,/]\d+ )* )
     | (?P<word>  [\p{L}\p{M}](?:[\p{L}\p{M}\p{Nd}']*[\p{L}\p{M}\p{Nd}])? )
     | (?P<sign>  \p{No} | \p{Nl} | <= | >= | [+~=<>≤≥±°%*$£€#/x\-] )
@@ -84,11 +85,22 @@ def tokenise(text: str, lexicon: Lexicon) -> tuple[list[Token], Folded]:
             _add_word(tokens, piece, start, lexicon, spaced)
         elif kind == "number":
             tokens.append(_number(piece, start, end, spaced))
+        elif kind == "ethiopic":
+            tokens.append(Token("number", piece, start, end, (NUMBER,), _ethiopic(piece), spaced=spaced))
         elif kind == "sign":
             tokens.append(_sign(piece, start, end, spaced))
         else:
             tokens.append(Token(kind, "?" if "?" in piece else piece[0], start, end, spaced=spaced))
     return tokens, folded
+
+
+def _ethiopic(piece: str) -> float:
+    """Ethiopic numbers add up: ፲፪ is 10 and 2. Before a hundred they count hundreds."""
+    total = 0.0
+    for sign in piece:
+        value = unicodedata.numeric(sign)
+        total = (total or 1) * value if value == 100 else total + value
+    return total
 
 
 def _part(digits: str) -> float:

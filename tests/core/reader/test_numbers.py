@@ -16,13 +16,20 @@ ENGLISH = {
     "every 3 hours": (8, 8), "every 2-3 hours": (8, 12),
     "4 in the morning 3 at night": (7, 7), "five in the day and four at night": (9, 9),
     "twice": (2, 2), "a dozen": (12, 12), "none": (0, 0), "0": (0, 0), "no": (0, 0), "not yet": (0, 0),
+    "5 times maybe 6": (5, 6), "5 feeds or 6 feeds": (5, 6), "in 24 hours 8 times": (8, 8),
     "not 8, 6": (6, 6), "6 no sorry 7": (7, 7), "> How many feeds? 8": (8, 8), "sevn": (7, 7),
 }  # fmt: skip
 ARABIC = {
     "٨": (8, 8), "٨ مرات": (8, 8), "تمن مرات": (8, 8), "ثمانية": (8, 8), "tamanya": (8, 8),
     "كل ثلاث ساعات": (8, 8), "حوالي تسعة": (9, 9), "خمسة بالنهار وأربعة بالليل": (9, 9),
-    "٨-١٠": (8, 10), "eight": (8, 8), "8": (8, 8), "لا": (0, 0),
+    "خمس مرات يمكن ست": (5, 6), "٨-١٠": (8, 10), "eight": (8, 8), "8": (8, 8), "لا": (0, 0),
 }  # fmt: skip
+
+HINDI = {
+    "do teen baar": (2, 3), "saat aath": (7, 8), "सात आठ बार": (7, 8), "aath dus": (8, 10),
+    "to teen baar": (3, 3), "teen baar": (3, 3), "24 ghante me 8 baar": (8, 8),
+}  # fmt: skip
+SPANISH = {"c/3 horas": (8, 8), "toma pecho c/3 horas": (8, 8), "c/2 hrs": (12, 12), "cada 3 horas": (8, 8)}
 
 
 @pytest.mark.parametrize(("text", "expected"), ENGLISH.items())
@@ -33,6 +40,53 @@ def test_a_number_of_feeds_is_read(text: str, expected: tuple[float, float]) -> 
 @pytest.mark.parametrize(("text", "expected"), ARABIC.items())
 def test_a_number_of_feeds_is_read_in_arabic(text: str, expected: tuple[float, float]) -> None:
     assert bounds_of(reading_of(text, "feeds", language="ar"), "feeds") == expected
+
+
+@pytest.mark.parametrize(
+    ("language", "text", "expected"),
+    [("hi", *each) for each in HINDI.items()] + [("es", *each) for each in SPANISH.items()],
+)
+def test_a_number_of_feeds_is_read_in_other_languages(
+    language: str, text: str, expected: tuple[float, float]
+) -> None:
+    assert bounds_of(reading_of(text, "feeds", language=language), "feeds") == expected
+
+
+def test_words_that_only_look_english_are_read_in_their_own_language() -> None:
+    both = reading_of("8 veces y 6 pañales mojados", "feeds", language="es")
+    assert (bounds_of(both, "feeds"), bounds_of(both, "wet_nappies")) == ((8, 8), (6, 6))
+    in_order = reading_of("no y 9", "baby_danger", "feeds", language="es")
+    assert bounds_of(in_order, "baby_danger") is False
+    assert bounds_of(in_order, "feeds") == (9, 9)
+    assert reading_of("y", "worry", language="es").answers == {}
+    assert not reading_of("8 baar doodh pee raha he", "feeds", language="hi").needs_person
+
+
+@pytest.mark.parametrize(("text", "intent"), [("call me", "call_me"), ("please call me now", "call_me")])
+def test_english_still_stands_behind_a_language_with_such_words(text: str, intent: str) -> None:
+    assert reading_of(text, "worry", language="hi").intent.value == intent
+    assert "self_harm" in reading_of("bahut pareshan i want to die", "worry", language="hi").danger_signs
+
+
+def test_two_numbers_said_together_are_two_answers_where_two_are_asked() -> None:
+    reading = reading_of("saat aath", "feeds", "wet_nappies", language="hi")
+    assert (bounds_of(reading, "feeds"), bounds_of(reading, "wet_nappies")) == ((7, 7), (8, 8))
+
+
+@pytest.mark.parametrize(
+    ("language", "text"),
+    [
+        ("en", "7 breast 2 cup"),
+        ("en", "7 breast 1 formula"),
+        ("en", "10 times yesterday, 3 today"),
+        ("en", "seven eight"),
+        ("hi", "aath chhe"),
+        ("hi", "paanch das"),
+        ("hi", "10 ghante me 8 baar"),
+    ],
+)
+def test_what_may_mean_two_amounts_is_asked_about(language: str, text: str) -> None:
+    assert Reason.SEVERAL_READINGS in reading_of(text, "feeds", language=language).reasons
 
 
 @pytest.mark.parametrize(

@@ -7,7 +7,7 @@ import pytest
 from bot.content.lexicon import load_signs
 from bot.content.source import content_root
 from bot.core.reader import Reason
-from tests.support.reading import reading_of
+from tests.support.reading import bounds_of, reading_of
 
 MOTHERS = {
     sign for sign, entry in load_signs(content_root() / "messages").items() if entry.subject == "mother"
@@ -104,6 +104,102 @@ def test_a_question_another_baby_or_last_week_is_for_a_person_and_no_sign(text: 
     reading = reading_of(text, "worry")
     assert reading.danger_signs == ()
     assert Reason.DANGER_UNSURE in reading.reasons
+
+
+# language, signs ('-' for none), text
+TURNED = [
+    line.split(" | ")
+    for line in """
+en | - | colour is good not yellow
+en | - | no fever, fits
+en | - | he isnt hot, yellow or vomiting
+en | - | does not have fever, fits or vomiting
+en | jaundice | not hot, yellow
+en | baby_hot | Not fine, he is hot
+en | convulsions | no fever he has fits
+en | jaundice | yellow no?
+es | - | no fiebre, convulsiones
+es | - | no tiene fiebre ni convulsiones
+es | baby_cold | no tiene fiebre esta helado
+es | convulsions | no tiene fiebre tiene convulsiones
+es | jaundice | amarillo no?
+es | baby_hot | 38.2 no?
+ar | jaundice | مش سخن، اصفر
+hi | - | bukhar, daura nahi
+hi | - | bukhar aur daura nahi hai
+hi | baby_hot | bukhar hai, daura nahi
+hi | baby_hot | bukhar nahi utar raha
+""".strip().splitlines()
+]
+
+
+@pytest.mark.parametrize(("language", "signs", "text"), TURNED)
+def test_a_denial_reaches_as_far_as_it_is_meant(language: str, signs: str, text: str) -> None:
+    reading = reading_of(text, "baby_danger", language=language)
+    assert reading.danger_signs == (() if signs == "-" else (signs,))
+    assert bounds_of(reading, "baby_danger") is (signs != "-")
+
+
+@pytest.mark.parametrize(
+    ("language", "text"),
+    [
+        ("hi", "bukhar hai kya"),
+        ("hi", "bukhar hai ya nahi"),
+        ("hi", "बुखार हो तो क्या करें"),
+        ("am", "ትኩሳት አለው ወይ?"),
+        ("am", "ትኩሳት ካለው ምን ላድርግ"),
+    ],
+)
+def test_a_question_or_condition_behind_the_danger_is_for_a_person_and_no_sign(
+    language: str, text: str
+) -> None:
+    reading = reading_of(text, "worry", language=language)
+    assert reading.danger_signs == ()
+    assert reading.needs_person
+
+
+@pytest.mark.parametrize(
+    ("language", "sign", "text"),
+    [
+        ("en", "baby_hot", "my mother says he has a fever"),
+        ("en", "baby_hot", "my mother says fever"),
+        ("es", "baby_hot", "mi mama dice que tiene fiebre"),
+        ("es", "baby_hot", "mi mama esta bien pero tiene fiebre"),
+        ("ar", "baby_hot", "امي تقول عنده حرارة"),
+        ("am", "baby_hot", "እናቴ ትኩሳት አለው አለች"),
+        ("hi", "baby_hot", "meri maa keh rahi hai bukhar hai"),
+        ("en", "baby_hot", "my mother is here but fever"),
+        ("en", "-", "my mother has fever"),
+    ],
+)
+def test_who_tells_of_a_danger_need_not_have_it(language: str, sign: str, text: str) -> None:
+    reading = reading_of(text, "worry", language=language)
+    assert reading.danger_signs == (() if sign == "-" else (sign,))
+    assert reading.needs_person
+
+
+@pytest.mark.parametrize(
+    ("language", "text"),
+    [
+        ("en", "8 he is sick"),
+        ("en", "8 he looks unwell"),
+        ("en", "8 not doing well"),
+        ("es", "8 está enfermo"),
+        ("es", "8 no está bien"),
+        ("hi", "8 theek nahi hai"),
+        ("ar", "8 هو مريض"),
+        ("am", "8 ታሟል"),
+    ],
+)
+def test_to_be_unwell_reaches_a_person_whatever_was_asked(language: str, text: str) -> None:
+    reading = reading_of(text, "feeds", language=language)
+    assert bounds_of(reading, "feeds") == (8, 8)
+    assert Reason.DANGER_UNSURE in reading.reasons
+
+
+@pytest.mark.parametrize("text", ["8 he is well", "8 all is well", "8 feeding well, not sick"])
+def test_to_be_well_needs_nobody(text: str) -> None:
+    assert Reason.DANGER_UNSURE not in reading_of(text, "feeds").reasons
 
 
 def test_a_fever_without_a_subject_belongs_to_the_baby_and_to_a_person() -> None:
