@@ -100,6 +100,8 @@ def _items(
                 candidates.append(Item(kind, f.start, f.end, None, name))
         elif f.label in ("frame.correction", "frame.and"):
             candidates.append(Item(f.label[6:], f.start, f.end))
+        elif f.label == "frame.but":
+            candidates.append(Item("break", f.start, f.end))
     candidates += [Item("break", i, i + 1) for i, t in enumerate(scan.tokens) if _separates(t)]
     candidates.sort(key=lambda i: (i.start, -(i.end - i.start), i.kind in ("and", "noun")))
     items: list[Item] = []
@@ -201,7 +203,8 @@ def _by_noun(
             _pair(nouns, numbers, found)
             pending = ""
         elif len(nouns) == 1 and words and _apart(scan, words[0], nouns[0]):
-            bare += words[:1]  # 'no he feeds well': the 'no' is an answer of its own, and the noun has none
+            # 'no he feeds well': the 'no' is an answer of its own, and the noun has none.
+            bare += words[:1] if all(q.kind == "yes_no" for q in asked) else []
         elif nouns:
             pending = _noun_without_number(nouns, words, found)
             if asked and all(q.kind == "yes_no" for q in asked):
@@ -307,12 +310,14 @@ def _noun_without_number(nouns: list[Item], words: list[Item], found: dict[str, 
 
 
 def _apart(scan: Scan, word: Item, noun: Item) -> bool:
-    """Somebody is named between a 'no' and the noun after it, so that a new clause begins."""
+    """Other words stand between a 'no' and the noun after it: a new clause ('no he feeds well'), or a verb
+    that is denied ('did not count the nappies')."""
+    if word.kind not in ("no", "none"):
+        return False
+    light = ("frame.after_no", "frame.transparent", "list.very", "list.be")
+    covered = {i for f in scan.found if f.label in light for i in range(f.start, f.end)}
     between = range(word.end, noun.start)
-    names = ("list.pronoun", "list.baby", "list.mother")
-    return word.kind in ("no", "none") and any(
-        f.label in names and f.start in between and f.end <= noun.start for f in scan.found
-    )
+    return any(scan.tokens[i].kind == "word" and i not in covered for i in between)
 
 
 def _settle(scan: Scan, question: Question, found: list[Item], result: Answered) -> None:

@@ -211,7 +211,9 @@ def _state(scan: Scan, f: Found, phrases: Sequence[Found], result: Dangers, last
     if asked or _is_condition(scan, after):
         return UNSURE
     if _denied(scan, f, phrases, after, result):
-        return DENIED
+        if not _carried_by_comma(scan, f, phrases):
+            return DENIED
+        return PRESENT if scan.has("list.not", f.start, f.end) else UNSURE
     if any(h.start <= f.start for h in scan.conditions(begin, f.end)):
         return UNSURE
     if _asks_whether(scan, begin, end, f):
@@ -323,6 +325,17 @@ def _negated_before(scan: Scan, f: Found, phrases: Sequence[Found]) -> range | N
             verb, listed = False, True
         at = step
     return None
+
+
+def _carried_by_comma(scan: Scan, f: Found, phrases: Sequence[Found]) -> bool:
+    """'no fever, vomits everything': nothing but a comma carries the 'no' on, with no 'or' in the list. It
+    may be a list of what is not there, or the bad news after the good: a person reads. What has a 'not' of
+    its own ('no fever, not waking') is no part of such a list."""
+    if scan.from_(f.end, "amounts.or") is not None or f.start == 0:
+        return False
+    before = scan.tokens[f.start - 1]
+    ends = any(p.end == f.start - 1 for p in phrases)
+    return before.kind == "comma" and ends and _negation_until(scan, f.start - 1, True) is None
 
 
 def _only_not(scan: Scan, start: int, end: int) -> bool:

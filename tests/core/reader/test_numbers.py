@@ -149,3 +149,17 @@ def test_a_no_belongs_to_the_noun_beside_it_and_not_to_the_number(asking, text, 
 
 def test_a_no_before_a_new_clause_is_an_answer_of_its_own():
     assert reading_of("no he feeds well", "baby_danger").answers == {"baby_danger": False}
+
+
+@pytest.mark.parametrize(
+    ("text", "answers", "needs_person"),
+    [
+        ("8 but it hurts when she feeds", {"feeds": (8, 8)}, False),
+        ("8 but no pain", {"feeds": (8, 8), "pain": (0, 0)}, False),
+        ("9 feeds but i didnt count nappies", {"feeds": (9, 9)}, True),
+    ],
+)
+def test_a_but_parts_two_statements(text, answers, needs_person):
+    found = reading_of(text, "feeds", "wet_nappies") if "nappies" in text else reading_of(text, "feeds")
+    assert {key: bounds_of(found, key) for key in found.answers} == answers
+    assert found.needs_person is needs_person

@@ -111,14 +111,12 @@ TURNED = [
     line.split(" | ")
     for line in """
 en | - | colour is good not yellow
-en | - | no fever, fits
 en | - | he isnt hot, yellow or vomiting
 en | - | does not have fever, fits or vomiting
 en | jaundice | not hot, yellow
 en | baby_hot | Not fine, he is hot
 en | convulsions | no fever he has fits
 en | jaundice | yellow no?
-es | - | no fiebre, convulsiones
 es | - | no tiene fiebre ni convulsiones
 es | baby_cold | no tiene fiebre esta helado
 es | convulsions | no tiene fiebre tiene convulsiones
@@ -206,3 +204,18 @@ def test_a_fever_without_a_subject_belongs_to_the_baby_and_to_a_person() -> None
     reading = reading_of("burning up", "worry")
     assert reading.danger_signs == ("baby_hot",)
     assert Reason.FEVER_NO_SUBJECT in reading.reasons
+
+
+@pytest.mark.parametrize(
+    ("text", "signs", "needs_person"),
+    [
+        ("no fever, not waking", ["lethargic"], True),
+        ("no fever, vomits everything", [], True),  # may be a list of what is not there: a person reads
+        ("no fever, fits or vomiting", [], False),
+        ("no fever, no fits", [], False),
+        ("no fever or fits", [], False),
+    ],
+)
+def test_a_comma_alone_carries_no_denial_past_a_persons_eyes(text, signs, needs_person):
+    found = reading_of(text, "baby_danger")
+    assert (list(found.danger_signs), found.needs_person) == (signs, needs_person)
