@@ -143,7 +143,7 @@ def compile_lexicon(
         splittable=_splittable(data) | (fallback.splittable if fallback else frozenset()),
         guessable=_by_letter(guessable, fallback),
         guessed_numbers=frozenset(numbers | tens),
-        automata=(phrases.build(), *(fallback.automata if fallback else ())),
+        automata=(phrases.build(), *(a.afresh() for a in (fallback.automata if fallback else ()))),
         fallback=fallback,
     )
 

@@ -62,7 +62,7 @@ def unpack(packed: Mapping[str, Any], questions: Mapping[str, Question], fallbac
     given["symbols"].update((word, (word,)) for word in packed["alone"])
     arrays = {name: _array(packed["automaton"][name]) for name in _ARRAYS}
     automaton = Automaton(names=tuple(packed["names"]), **arrays)
-    automata = (automaton, *(fallback.automata if fallback else ()))
+    automata = (automaton, *(a.afresh() for a in (fallback.automata if fallback else ())))
     return Lexicon(questions=questions, automata=automata, fallback=fallback, **given)
 
 

@@ -217,6 +217,10 @@ class Automaton:
     _start: _State | None = field(default=None, init=False)
     _states: dict[frozenset[int], _State] = field(default_factory=dict, init=False)
 
+    def afresh(self) -> "Automaton":
+        """The same phrases with a memory of its own: what a word stands for differs between languages."""
+        return Automaton(self.names, self.symbols, self.follows, self.begins, self.members, self.first)
+
     def find(self, words: Sequence[tuple[str, tuple[str, ...]]]) -> list[Found]:
         """Every phrase in a row of (key, symbols of that word); a word with key '' ends all phrases."""
         if self._start is None:
