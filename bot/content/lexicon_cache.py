@@ -48,7 +48,7 @@ def recall(
         if hashlib.sha256(body).hexdigest().encode() != digest:
             return None
         return unpack(json.loads(body), questions, fallback)
-    except (OSError, ValueError, KeyError, TypeError):
+    except (OSError, ValueError, LookupError, TypeError, AttributeError):
         return None
 
 

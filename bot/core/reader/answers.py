@@ -65,10 +65,10 @@ def answers(
             found = [i for i in found if i.kind in ("no", "none", "not_yet")]
         _settle(scan, question, found, result)
     _statements(scan, items, asked, result)
-    _beside_feeds(scan, amounts, by_noun, result)
     bare = _without_minutes(bare, amounts, result)
     counted = any(q.kind in ("count", "scale") for q in asked)
     _bare(scan, bare, [q for q in asked if q.id not in result.answers], counted, result)
+    _beside_feeds(scan, amounts, by_noun, result)
     _from_dangers(asked, dangers, result)
     return result
 
@@ -457,8 +457,9 @@ def _beside_feeds(
 ) -> None:
     """'7 breast 2 cup': whether she counts the cups as feeds is asked."""
     cups = [q for q in amounts if q.kind == "dose" and q.low is not None and q.low <= _MOST_CUPS]
+    told = scan.all("list.breast") or scan.all("nouns.other_food")
     other = any(i.quantity for i in by_noun.get("other_food", ()))
-    if "feeds" in by_noun and (other or (cups and scan.all("list.breast"))):
+    if "feeds" in result.answers and (other or (cups and told)):
         result.reasons.add(Reason.SEVERAL_READINGS)
 
 

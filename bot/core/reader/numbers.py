@@ -349,12 +349,15 @@ def _before(scan: Scan, q: Quantity):  # type: ignore[no-untyped-def]
     if sign.text == "/" and (every := scan.until(q.start - 1, "amounts.every_slash")) is not None:
         q.start = every
         return _BEFORE["amounts.every"]
+    yesterday = bool(scan.all("dayparts.before"))
     best: tuple[int, str] | None = None
     for label, begin in scan.ending.get(q.start, {}).items():
         if label == "amounts.day_number" and any(
             k.startswith("dayparts") for k in scan.starting.get(q.end, ())
         ):
             continue  # '4 day 4 night'
+        if label == "amounts.day_number" and "dayparts.today" in scan.ending[q.start] and yesterday:
+            continue  # where one word is 'day' and 'today'
         if label in _BEFORE and (best is None or begin < best[0]):
             best = (begin, label)
     if best is None:

@@ -106,7 +106,7 @@ def _reasons(
         Reason.DANGER_UNSURE: UNSURE in states
         or _yes_to_danger(given)
         or _worrying(seen, risks)
-        or _says_unwell(seen),
+        or _says_unwell(seen, risks),
         Reason.FEVER_NO_SUBJECT: any(
             d.name == "fever" and d.state == PRESENT and not d.named for d in risks.found
         ),
@@ -139,9 +139,10 @@ def _worrying(seen: Scan, risks: Dangers) -> bool:
     )
 
 
-def _says_unwell(seen: Scan) -> bool:
+def _says_unwell(seen: Scan, risks: Dangers) -> bool:
     """'He is sick', 'not doing well': a yes to a question about dangers, whatever was asked."""
     well = [(f.start, f.end) for f in seen.found if f.label.startswith(_HANDLES)]
+    well += [(d.start, d.end) for d in risks.found if d.state == DENIED]
     said = [f for label in _UNWELL for f in seen.all(label)]
     return any(
         not any(start <= f.start and f.end <= end for start, end in well) and not _negated(seen, f.start)

@@ -271,9 +271,8 @@ def _answered(scan: Scan, f: Found, result: Dangers) -> bool:
     no = scan.from_(after, "answers.plain_no")
     if no is None or is_tag(scan, after, no):
         return False
-    last = no >= len(scan.tokens) or scan.tokens[no].kind in ("stop", "comma")
     begin, _ = scan.sentence(f.start)
-    trailing = last and (scan.tokens[no - 1 if no else 0].kind != "stop")
+    trailing = _ends_there(scan, no) and (scan.tokens[no - 1 if no else 0].kind != "stop")
     alternating = (
         scan.from_(end - 1, "answers.plain_no") == end and scan.from_(begin, "answers.plain_no") is None
     )
@@ -281,6 +280,10 @@ def _answered(scan: Scan, f: Found, result: Dangers) -> bool:
         result.denials.update(range(after, no))
         return True
     return False
+
+
+def _ends_there(scan: Scan, at: int) -> bool:
+    return at >= len(scan.tokens) or scan.tokens[at].kind in ("stop", "comma")
 
 
 def is_tag(scan: Scan, start: int, end: int) -> bool:
@@ -384,6 +387,6 @@ def _negated_after(scan: Scan, after: Sequence[int]) -> range | None:
         if end is not None:
             return range(at, end)
         end = scan.from_(at, "frame.not_last")
-        if end is not None and (end == len(scan.tokens) or scan.tokens[end].kind in ("stop", "comma")):
+        if end is not None and _ends_there(scan, end) and not is_tag(scan, at, end):
             return range(at, end)
     return None

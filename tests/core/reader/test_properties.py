@@ -12,13 +12,15 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from bot.content.factory import load_factory
-from bot.core.reader import RETRIABLE, Reading, Reason
+from bot.content.lexicon import load_lexicons
+from bot.content.source import content_root
+from bot.core.reader import RETRIABLE, Reading, Reason, read
 from bot.core.reader.report import from_json, to_json
 from bot.core.reader.scan import scan
 from tests.support.reading import reading_of
 
 LEXICONS = load_factory().lexicons
-LANGUAGES = st.sampled_from(["en", "ar"])
+LANGUAGES = st.sampled_from(sorted(LEXICONS))
 QUESTIONS = st.lists(
     st.sampled_from(
         ["feeds", "wet_nappies", "pain", "other_food", "worry", "baby_danger", "mother_danger", "no such"]
@@ -80,6 +82,18 @@ def test_the_work_grows_no_faster_than_the_text(language: str) -> None:
     text = "no he is not very hot but if the baby has a bad fever ما عنده حرارة ولا تشنج "
     lengths = [len(scan(text * n, LEXICONS[language]).found) for n in (5, 10, 20)]
     assert lengths[2] - lengths[1] <= 2 * (lengths[1] - lengths[0]) + 1
+
+
+def test_what_one_language_makes_of_a_word_is_nothing_to_another() -> None:
+    """The English phrases stand behind all, but a word such as 'no' need not stand for the same."""
+    texts = ["no latch", "no suck", "baby no open mouth", "no le doy latch", "hai fever hot"]
+    for code in LEXICONS:
+        new = load_lexicons(content_root() / "messages")
+        alone = [read(text, ["worry"], 3, new[code]) for text in texts]
+        among = load_lexicons(content_root() / "messages")
+        for other in among:
+            found = [read(text, ["worry"], 3, among[other]) for text in texts]
+            assert other != code or found == alone
 
 
 def test_retriable_reasons_are_those_that_a_simpler_question_may_settle() -> None:

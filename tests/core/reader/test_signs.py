@@ -123,6 +123,8 @@ es | convulsions | no tiene fiebre tiene convulsiones
 es | jaundice | amarillo no?
 es | baby_hot | 38.2 no?
 ar | jaundice | مش سخن، اصفر
+ar | convulsions | ما عنده حرارة عنده تشنج
+ar | - | ما عنده حرارة ولا عنده تشنج
 hi | - | bukhar, daura nahi
 hi | - | bukhar aur daura nahi hai
 hi | baby_hot | bukhar hai, daura nahi
