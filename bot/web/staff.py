@@ -134,7 +134,8 @@ def closed(code: str) -> ResponseReturnValue:
         change_site(conn, replace(site, closed_days=days))
     said = _("%(site)s is open on %(day)s.") if again else _("%(site)s is closed on %(day)s.")
     said = said % {"site": site.name, "day": day(on_day)}
-    flash(f"{said} {_('Reviews booked for a closed day stay: move them on the pages of their pairs.')}")
+    rest = _("Reviews booked for a closed day stay: move them on the pages of their pairs.")
+    flash(f"{said} {rest}")
     return redirect(url_for(".page", _anchor=f"site-{code}"), 303)
 
 
