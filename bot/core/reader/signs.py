@@ -207,8 +207,7 @@ def _state(scan: Scan, f: Found, phrases: Sequence[Found], result: Dangers, last
         return DENIED
     begin, end = scan.sentence(f.start)
     after = _after(scan, f)
-    asked = (scan.until(end, "frame.asks_after") or -1) >= f.start
-    if asked or _is_condition(scan, after):
+    if _asked_after(scan, end, after) or _is_condition(scan, after):
         return UNSURE
     if _denied(scan, f, phrases, after, result):
         if not _carried_by_comma(scan, f, phrases):
@@ -236,6 +235,12 @@ def _after(scan: Scan, f: Found) -> list[int]:
 
 def _joins(scan: Scan, at: int) -> bool:
     return at + 1 in (scan.from_(at, "frame.and"), scan.from_(at, "amounts.or"))
+
+
+def _asked_after(scan: Scan, end: int, after: Sequence[int]) -> bool:
+    """'bukhar hai kya': a word at the end asks about what stands in its clause."""
+    asks = scan.until(end, "frame.asks_after")
+    return asks is not None and all(t.kind != "comma" for t in scan.tokens[after[-1] : asks])
 
 
 def _is_condition(scan: Scan, after: Sequence[int]) -> bool:

@@ -128,6 +128,8 @@ ar | - | ما عنده حرارة ولا عنده تشنج
 hi | - | bukhar, daura nahi
 hi | - | bukhar aur daura nahi hai
 hi | baby_hot | bukhar hai, daura nahi
+hi | baby_hot | bukhar hua to hai
+hi | baby_hot | bukhar hai, nahla du kya
 hi | baby_hot | bukhar nahi utar raha
 """.strip().splitlines()
 ]
