@@ -22,6 +22,8 @@ from bot.store import gateways
 from bot.store import tables as t
 from bot.store.engine import Store
 from bot.store.sites import add_site
+from bot.store.viewer import Role, Viewer
+from bot.store.views_report import Cost, costs_of
 from tests.support.pairs import DISCHARGED, a_pair, a_site, an_id
 from tests.support.service import Service
 
@@ -146,6 +148,12 @@ def test_the_cost_of_what_left_is_kept_and_nothing_for_what_did_not(two):
     with two.store.read() as conn:
         rows = conn.execute(select(t.send_attempt).order_by(t.send_attempt.c.n)).all()
     assert [(row.cost, row.currency) for row in rows] == [(None, None), (40_000, "GBP")]
+    lead = Viewer(an_id("staff", "leila"), Role.lead, frozenset({a_site().id}))
+    elsewhere = Viewer(an_id("staff", "salma"), Role.lead, frozenset({an_id("site", "other")}))
+    day = two.now.date()
+    with two.store.read() as conn:
+        assert costs_of(conn, lead, day, day, two.now) == [Cost("lakeside", "near", "GBP", 1, 40_000)]
+        assert costs_of(conn, elsewhere, day, day, two.now) == []
 
 
 def test_a_wrong_password_is_an_alarm_until_a_text_passes(two):
