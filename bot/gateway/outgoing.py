@@ -17,9 +17,11 @@ from bot.core.segments import count
 from bot.gateway import templates
 from bot.gateway.places import Envelope
 from bot.gateway.profile import Profile
-from bot.gateway.wire import Parts, known_statuses
+from bot.gateway.wire import Parts
 
-_STATUSES = known_statuses()
+# What a status means where no rule of the profile fits (RFC 9110, section 15; RFC 8470; RFC 6585).
+_TEMPORARY = frozenset({408, 425, 429})
+_DENIED = frozenset({401, 403, 404, 405, 407})
 
 
 @dataclass(frozen=True, slots=True)
@@ -170,9 +172,9 @@ def _meaning(profile: Profile, answer: Envelope) -> str:
     status = answer.status
     if 200 <= status < 300:
         return "accepted"
-    if status in _STATUSES["temporary"] or status >= 500:
+    if status in _TEMPORARY or status >= 500:
         return "temporary"
-    return "denied" if status in _STATUSES["denied"] or status < 400 else "permanent"
+    return "denied" if status in _DENIED or status < 400 else "permanent"
 
 
 def _ref(profile: Profile, answer: Envelope) -> str | None:

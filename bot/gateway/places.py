@@ -152,7 +152,7 @@ class Place(BaseModel):
         return as_text(envelope.body, charset)
 
 
-class Test(BaseModel):
+class Condition(BaseModel):
     """Whether a place holds one of some values, or text in which `match` is found."""
 
     model_config = ConfigDict(frozen=True, extra="forbid")
@@ -167,7 +167,7 @@ class Test(BaseModel):
         return pattern if pattern is None else compiled(pattern)
 
     @model_validator(mode="after")
-    def _asks(self) -> Test:
+    def _asks(self) -> Condition:
         if not self.one_of and self.match is None:
             raise ValueError("say what it holds: is = [...] or match = '...'")
         return self

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import codecs
 import tomllib
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, Literal
@@ -20,7 +20,7 @@ from bot.core.errors import Invalid, Problem
 from bot.core.outbox import Failure
 from bot.core.states import MessageState
 from bot.gateway import templates
-from bot.gateway.places import Envelope, Place, Test, compiled
+from bot.gateway.places import Condition, Envelope, Place, compiled
 
 PROFILES = Path(__file__).parent / "profiles"
 
@@ -89,7 +89,7 @@ class Rule(_Strict):
     permanent."""
 
     status: Statuses = ()
-    when: Test | None = None
+    when: Condition | None = None
     means: Means
 
     @model_validator(mode="after")
@@ -164,9 +164,6 @@ class Hook(_Strict):
     each: Place | None = None  # the list of a batch; "json:." if the body itself is one
     answer: Reply = Reply()
 
-    def __bool__(self) -> bool:
-        return True
-
 
 class Replies(Hook):
     """[replies]: what a mother's text looks like at our hook."""
@@ -177,7 +174,7 @@ class Replies(Hook):
     time: Time | None = None
     to: Place | None = None
     charset: str | Place = "utf-8"  # of the text, or where it is named; `detect` tells UTF-16BE from UTF-8
-    missed_call: Test | None = None
+    missed_call: Condition | None = None
     part: Part | None = None
 
     @field_validator("id", mode="before")
@@ -336,11 +333,3 @@ def _charset(name: str) -> str:
         return codecs.lookup(name).name
     except LookupError as error:
         raise ValueError(f"'{name}' is no charset that Python knows") from error
-
-
-def known_statuses() -> Mapping[str, frozenset[int]]:
-    """What a status means where no rule of the profile fits (RFC 9110, section 15; RFC 8470; RFC 6585)."""
-    return {
-        "temporary": frozenset({408, 425, 429}),
-        "denied": frozenset({401, 403, 404, 405, 407}),
-    }
