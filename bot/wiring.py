@@ -27,7 +27,7 @@ from bot.steps.deliveries import tell_deliveries
 from bot.steps.replan import replan
 from bot.steps.replies import read_replies
 from bot.steps.wake import wake
-from bot.store.claims import Claimed
+from bot.store.claims import Claimed, adopt_strays
 from bot.store.engine import Store, open_store
 from bot.store.intake import Intake
 from bot.store.migrate import is_current
@@ -175,6 +175,8 @@ def senders(program: Program) -> list[outbox.Sender]:
     """One sender a gateway. Raises Invalid when there is none: nothing could be sent."""
     if not program.profiles:
         raise Invalid([Problem("DUNNOCK_CONFIG", "names no gateway to send texts. Add [gateways.NAME].")])
+    with program.store.write() as conn:
+        adopt_strays(conn, [route.name for route in program.routing.routes])
     limits = program.config.limits
     return [
         outbox.Sender(

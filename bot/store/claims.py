@@ -191,6 +191,12 @@ def put_back(conn: Connection, token: UUID, untried: Sequence[Claimed], now: dat
         )
 
 
+def adopt_strays(conn: Connection, routes: Iterable[str]) -> int:
+    """Send by the common route what waits for one that the configuration has no longer; give how many."""
+    stray = update(message).where(_QUEUED, message.c.route.not_in(list(routes))).values(route=EVERYWHERE)
+    return conn.execute(stray).rowcount
+
+
 def release_lapsed(conn: Connection, limit: int = 500) -> int:
     """Queue again what a sender that died or hung had claimed; the same id goes out. Give how many."""
     lapsed = (

@@ -18,7 +18,7 @@ from bot.core.states import Texting
 from bot.gateway.memory import MemoryGateway
 from bot.gateway.profile import make_profile
 from bot.steps.outbox import Sender
-from bot.store import gateways
+from bot.store import claims, gateways
 from bot.store import tables as t
 from bot.store.engine import Store
 from bot.store.sites import add_site
@@ -137,6 +137,15 @@ def test_a_text_that_failed_twice_is_tried_by_the_other_though_the_first_does_no
         two.now += timedelta(seconds=30)
     two.senders["far"].send()
     assert [text.to for text in two.far.sent] == ["+447700900123"]
+
+
+def test_what_waits_for_a_route_that_is_gone_goes_by_the_common_one(two):
+    enrol(two, "+447700900223", 1)
+    with two.store.write() as conn:
+        assert claims.adopt_strays(conn, ["", "another"]) == 1
+        assert claims.adopt_strays(conn, ["", "another"]) == 0
+    two.senders["near"].send()
+    assert [text.to for text in two.near.sent] == ["+447700900223"]
 
 
 def test_the_cost_of_what_left_is_kept_and_nothing_for_what_did_not(two):
