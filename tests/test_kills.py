@@ -46,7 +46,7 @@ from tests.support.texts import GATEWAY
 
 pytestmark = pytest.mark.crash
 
-KILLS = 5  # on each database
+KILLS = 3  # on each database
 MOTHERS = 8
 FROM_START_S, BETWEEN_S = (0.0, 1.5), 0.02
 LONGEST_S = 30  # for the program to answer, or to come to rest

@@ -54,7 +54,7 @@ from tests.support.pure_world import PureWorld
 from tests.support.service import Service
 
 _ASKED = "DUNNOCK_WORLDS" in os.environ
-RUNS, EVENTS = map(int, os.environ.get("DUNNOCK_WORLDS", "8x25").split("x"))
+RUNS, EVENTS = map(int, os.environ.get("DUNNOCK_WORLDS", "5x25").split("x"))
 
 PHONES = ("+447700900123", "+447700900124", "+447700900125")
 REPLIES = (
