@@ -17,7 +17,12 @@ from babel.messages.pofile import read_po
 from bot.content.source import content_root
 
 SOURCE = "en"
-LANGUAGES: Mapping[str, str] = {"en": "English", "ar": "العربية", "es": "español"}  # each by its own name
+LANGUAGES: Mapping[str, str] = {  # each by its own name
+    "en": "English",
+    "ar": "العربية",
+    "es": "español",
+    "sw": "Kiswahili",
+}
 
 Words = gettext.NullTranslations
 
