@@ -37,6 +37,7 @@ PLURAL_FORMS = {
     "sw": "nplurals=2; plural=(n != 1);",
     # one: 0 and 1; many: whole millions; other.
     "pt": "nplurals=3; plural=(n==0 || n==1 ? 0 : n!=0 && n%1000000==0 ? 1 : 2);",
+    "bn": "nplurals=2; plural=(n > 1);",
 }
 _MADE = "What mothers receive, in English. Made by `python -m bot.content.catalogs`."
 _UNREVIEWED = """\
