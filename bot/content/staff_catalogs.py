@@ -15,7 +15,7 @@ from babel.messages.catalog import Catalog
 from babel.messages.extract import extract
 from babel.messages.pofile import read_po
 
-from bot.content.catalogs import written
+from bot.content.catalogs import PLURAL_FORMS, written
 from bot.content.counselling import load_counselling
 from bot.content.guides import load_guides
 from bot.content.rules import load_occasions, load_rules
@@ -84,6 +84,8 @@ def updated(language: str, body: bytes, wanted: Catalog) -> Catalog:
     locale = Locale.parse(language)
     had = {message.id: message for message in read_po(io.BytesIO(body), locale=locale)}
     catalog = Catalog(locale=locale, charset="utf-8")
+    if language in PLURAL_FORMS:  # Babel writes no more forms than it knows of, for some languages too few.
+        catalog.mime_headers = [("Plural-Forms", PLURAL_FORMS[language])]
     catalog.header_comment = _UNREVIEWED.format(language=locale.english_name)
     for message in wanted:
         if message.id:
