@@ -17,7 +17,7 @@ from babel.messages.pofile import read_po
 from bot.content.source import content_root
 
 SOURCE = "en"
-LANGUAGES: Mapping[str, str] = {"en": "English", "ar": "العربية"}  # each by its own name
+LANGUAGES: Mapping[str, str] = {"en": "English", "ar": "العربية", "fr": "français"}  # each by its own name
 
 Words = gettext.NullTranslations
 
