@@ -38,6 +38,7 @@ PLURAL_FORMS = {
     # one: 0 and 1; many: whole millions; other.
     "pt": "nplurals=3; plural=(n==0 || n==1 ? 0 : n!=0 && n%1000000==0 ? 1 : 2);",
     "bn": "nplurals=2; plural=(n > 1);",
+    # CLDR: one (0 and 1), many (a million and its multiples), other.
 }
 _MADE = "What mothers receive, in English. Made by `python -m bot.content.catalogs`."
 _UNREVIEWED = """\

@@ -21,6 +21,7 @@ LANGUAGES: Mapping[str, str] = {  # each by its own name
     "en": "English",
     "ar": "العربية",
     "es": "español",
+    "fr": "français",
     "sw": "Kiswahili",
 }
 

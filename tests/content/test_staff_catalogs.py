@@ -84,6 +84,14 @@ def test_a_language_without_a_catalog_is_said_in_english() -> None:
     assert staff_words("xx").gettext("Inbox") == "Inbox"
 
 
+@pytest.mark.parametrize(
+    ("n", "words"),
+    [(0, "0 jour"), (1, "1 jour"), (2, "2 jours"), (11, "11 jours"), (1_000_000, "1000000 jours")],
+)
+def test_french_counts_nought_as_one_and_has_every_form_of_cldr(n: int, words: str) -> None:
+    assert staff_words("fr").ngettext("%(n)s day", "%(n)s days", n) % {"n": n} == words
+
+
 def test_words_that_changed_lose_their_translation() -> None:
     from babel.messages.catalog import Catalog
 
