@@ -26,19 +26,17 @@ _WORDS = re.compile(r"^(text|neutral)\s*=")
 
 # Babel's headers disagree with Unicode CLDR in places: Arabic has its last two forms the other way round.
 PLURAL_FORMS = {
+    "am": "nplurals=2; plural=(n > 1);",
     "ar": "nplurals=6; plural=(n==0 ? 0 : n==1 ? 1 : n==2 ? 2 : "
     "n%100>=3 && n%100<=10 ? 3 : n%100>=11 ? 4 : 5);",
-    "am": "nplurals=2; plural=(n > 1);",
-    "hi": "nplurals=2; plural=(n > 1);",
-    "es": "nplurals=3; plural=(n==1 ? 0 : n!=0 && n%1000000==0 ? 1 : 2);",
-    "ur": "nplurals=2; plural=(n != 1);",
-    # CLDR: one (0 and 1), many (a million and its multiples), other.
-    "fr": "nplurals=3; plural=(n==0 || n==1 ? 0 : n!=0 && n%1000000==0 ? 1 : 2);",
-    "sw": "nplurals=2; plural=(n != 1);",
-    # one: 0 and 1; many: whole millions; other.
-    "pt": "nplurals=3; plural=(n==0 || n==1 ? 0 : n!=0 && n%1000000==0 ? 1 : 2);",
     "bn": "nplurals=2; plural=(n > 1);",
-    # CLDR: one (0 and 1), many (a million and its multiples), other.
+    "es": "nplurals=3; plural=(n==1 ? 0 : n!=0 && n%1000000==0 ? 1 : 2);",  # many: whole millions
+    "fr": "nplurals=3; plural=(n==0 || n==1 ? 0 : n!=0 && n%1000000==0 ? 1 : 2);",
+    "ha": "nplurals=2; plural=(n != 1);",
+    "hi": "nplurals=2; plural=(n > 1);",
+    "pt": "nplurals=3; plural=(n==0 || n==1 ? 0 : n!=0 && n%1000000==0 ? 1 : 2);",
+    "sw": "nplurals=2; plural=(n != 1);",
+    "ur": "nplurals=2; plural=(n != 1);",
 }
 _MADE = "What mothers receive, in English. Made by `python -m bot.content.catalogs`."
 _UNREVIEWED = """\
