@@ -92,8 +92,9 @@ def wire(store: Store, ends: tuple[Door, str, str]) -> Iterator[Wire]:
     wire = Wire(store, hooks, standin)
     gateway, intake = HttpGateway(profile, machine_now), Intake(store)
     wire.sender = Sender(store, gateway, profile, wire.clock, _no_words)
-    door.app = Flask(__name__)
-    door.app.register_blueprint(create_hooks(intake, {"standin": profile}, wire.clock))
+    app = Flask(__name__)
+    app.register_blueprint(create_hooks(intake, {"standin": profile}, wire.clock))
+    door.app = app  # only when it is whole: reports of an earlier test may still be coming in
     set_faults(standin)
     yield wire
     wire.sender.close()
