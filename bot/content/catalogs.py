@@ -28,6 +28,7 @@ _WORDS = re.compile(r"^(text|neutral)\s*=")
 PLURAL_FORMS = {
     "ar": "nplurals=6; plural=(n==0 ? 0 : n==1 ? 1 : n==2 ? 2 : "
     "n%100>=3 && n%100<=10 ? 3 : n%100>=11 ? 4 : 5);",
+    "id": "nplurals=1; plural=0;",
 }
 _MADE = "What mothers receive, in English. Made by `python -m bot.content.catalogs`."
 _UNREVIEWED = """\
