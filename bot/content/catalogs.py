@@ -34,6 +34,7 @@ PLURAL_FORMS = {
     "fr": "nplurals=3; plural=(n==0 || n==1 ? 0 : n!=0 && n%1000000==0 ? 1 : 2);",
     "ha": "nplurals=2; plural=(n != 1);",
     "hi": "nplurals=2; plural=(n > 1);",
+    "id": "nplurals=1; plural=0;",
     "pt": "nplurals=3; plural=(n==0 || n==1 ? 0 : n!=0 && n%1000000==0 ? 1 : 2);",
     "sw": "nplurals=2; plural=(n != 1);",
     "ur": "nplurals=2; plural=(n != 1);",
