@@ -21,6 +21,12 @@ _SAMPLE = {
     "hours": "8:00-17:00",
     "place": "Rosewater District Hospital",
     "place_call": "+447700900145",
+    "transport": "+447700900146",
+    "count": "3",
+    "phone": "+447700900147",
+    "age": "12",
+    "ref": "4f09ac",
+    "link": "https://dunnock.example/a/0123456789abcdef",
     "text": "+447700900100",
     "day": "2026-11-25",  # a Wednesday, the longest weekday in English
     "at": "09:30",

@@ -63,6 +63,7 @@ class OccasionEntry(BaseModel):
     why: Words
     source: Words
     ask: Words
+    wakes: bool = False
 
 
 def load_rules(root: Path) -> RuleSet:
@@ -87,7 +88,7 @@ def load_occasions(root: Path) -> Mapping[str, Occasion]:
     for id, raw in _parse(root / "messages" / "rules" / OCCASIONS, problems).items():
         entry = read_entry(OccasionEntry, raw, f"{OCCASIONS} [{id}]", problems)
         if entry is not None:
-            found[id] = Occasion(id, Urgency[entry.urgency], entry.why, entry.source, entry.ask)
+            found[id] = Occasion(id, Urgency[entry.urgency], entry.why, entry.source, entry.ask, entry.wakes)
     if problems:
         raise Invalid(problems)
     return found

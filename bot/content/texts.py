@@ -4,8 +4,9 @@ English stands in messages/texts/*.toml, every other language in locales/<langua
 (msgctxt is the key, or `key.neutral`; msgid is the English). Nothing is compiled: catalogs are read once.
 
 Values by name: `mother`, `baby` (a name; those of twins joined by ' + '), `n` (how many babies), `site`,
-`call`, `hours`, `place`, `place_call`, `text`, `day` (a date), `at` (a time). Dates, times and numbers may
-also come as ISO text and digits, as they stand in a stored message.
+`call`, `hours`, `place`, `place_call`, `transport`, `text`, `day` (a date), `at` (a time), `count` (a number that
+she gave); to staff also `phone`, `age` (days), `ref` and `link`. Dates, times and numbers may also come as ISO
+text and digits, as they stand in a stored message.
 """
 
 from __future__ import annotations
@@ -36,9 +37,10 @@ NEUTRAL = ".neutral"
 BETWEEN_NAMES = " + "
 # Advice in danger must never fail for want of a value: these have words that stand in for them.
 STAND_INS = ("place", "call", "hours")
-VALUES = frozenset(
-    ("mother", "baby", "site", "call", "hours", "place", "place_call", "text", "day", "at", "n")
-)
+VALUES = frozenset((
+    "mother", "baby", "site", "call", "hours", "place", "place_call", "transport", "text", "day", "at", "n",
+    "count", "phone", "age", "ref", "link",
+))  # fmt: skip
 
 _FIELD = re.compile(r"\{(\w*)\}")
 _LRM, _RLM = "\u200e", "\u200f"
@@ -162,7 +164,7 @@ class Texts:
         absent = sorted(fields_of(words) - set(given))
         if absent:
             raise Invalid([Problem(f"{key}.{name}", "this text needs the value; give it") for name in absent])
-        filled = _FIELD.sub(lambda field: given[field[1]], words)
+        filled = _FIELD.sub(lambda field: given[field[1]], words).rstrip()
         return _keep_figures_in_order(filled) if is_right_to_left(spoken) else filled
 
     def _given(self, values: Values, language: str, neutral: bool) -> dict[str, str]:
@@ -172,6 +174,8 @@ class Texts:
         for name in STAND_INS:
             given.setdefault(name, self.words(f"word-{name}", language)[0])
         given.setdefault("place_call", given["call"])
+        given.setdefault("transport", given["place_call"])
+        given.setdefault("link", "")
         if "day" in given:
             day = date.fromisoformat(given["day"])
             given["day"] = format_date(day, self.words("format-day", language)[0], locale=language)

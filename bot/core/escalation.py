@@ -24,6 +24,15 @@ DUE: Mapping[Urgency, timedelta] = {
 }
 
 
+# Who takes an item and does not speak to her in this time has it no longer: it stands open to all again.
+# Common practice, no source.
+LAPSES: Mapping[Urgency, timedelta] = {
+    Urgency.go_now: timedelta(minutes=15),
+    Urgency.same_day: timedelta(hours=2),
+    Urgency.routine: timedelta(hours=24),
+}
+
+
 @dataclass(frozen=True, slots=True)
 class News:
     """Something found just now, before it joins an escalation."""
@@ -110,11 +119,29 @@ def taken(item: Escalation, by: UUID, now: datetime) -> Escalation:
     """Give it to one counsellor. Raises Conflict when another has it."""
     if item.state is EscalationState.taken and item.taken_by != by:
         raise Conflict("Somebody else has taken this. Ask them to hand it over.")
-    return replace(item, state=move(item.state, EscalationState.taken), taken_by=by, taken_at=now)
+    after = move(item.state, EscalationState.taken)
+    return replace(item, state=after, taken_by=by, taken_at=now, offered_to=None)
 
 
 def released(item: Escalation) -> Escalation:
-    return replace(item, state=move(item.state, EscalationState.waiting), taken_by=None, taken_at=None)
+    after = move(item.state, EscalationState.waiting)
+    return replace(item, state=after, taken_by=None, taken_at=None, offered_to=None)
+
+
+def lapses_at(item: Escalation) -> datetime | None:
+    """When a taken item that nobody speaks about stands open to all again; None if it does not."""
+    if item.state is not EscalationState.taken or item.taken_at is None or item.spoken_at is not None:
+        return None
+    return item.taken_at + LAPSES[item.urgency]
+
+
+def put_off(item: Escalation, until: datetime, now: datetime) -> Escalation:
+    """Look at it again later. Raises Conflict for a danger, and for a time that is past."""
+    if item.urgency is Urgency.go_now:
+        raise Conflict("This says go now: it can't be put off.")
+    if until <= now:
+        raise Conflict("Choose a time that is still to come.")
+    return replace(item, not_before=until)
 
 
 def closed(item: Escalation, found: str, now: datetime, note: str | None = None) -> Escalation:

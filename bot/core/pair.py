@@ -16,6 +16,7 @@ from bot.core.states import (
     BabyState,
     CheckInState,
     EnrolmentState,
+    EpisodeState,
     EscalationState,
     MessageState,
     MotherState,
@@ -39,6 +40,39 @@ class Numbers:
 
 
 @dataclass(frozen=True, slots=True)
+class Hours:
+    """Local hours on some days of the week (Monday = 0). `until` at or before `since` runs past midnight."""
+
+    days: frozenset[int]
+    since: time
+    until: time
+
+
+@dataclass(frozen=True, slots=True)
+class OnCall:
+    """Somebody to wake: a duty phone or a person. Numbers in E.164; one of phone and email is given."""
+
+    who: str
+    phone: str = ""
+    email: str = ""
+    manager: bool = False  # woken last
+    strangers: bool = False  # woken for numbers that belong to no pair, too
+    language: str = "en"
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """A place that takes her at any hour. `near` are places where mothers live who should go to this one;
+    `heads_up` is a number that is told, by text, that somebody is coming."""
+
+    name: str
+    call: str = ""
+    transport: str = ""
+    near: tuple[str, ...] = ()
+    heads_up: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class Site:
     """A facility. Days of the week count from Monday = 0; `opens` is when reviews begin, local time."""
 
@@ -52,6 +86,9 @@ class Site:
     opens: time
     closes: time
     numbers: Numbers
+    cover: tuple[Hours, ...] = ()  # when somebody reads the inbox; none: while it is open
+    on_call: tuple[OnCall, ...] = ()  # whom a danger wakes, in order
+    places: tuple[Place, ...] = ()  # besides the one in `numbers`
     revision: int = 1
 
     @property
@@ -205,11 +242,43 @@ class Escalation:
     findings: tuple[Finding, ...]
     taken_by: UUID | None = None
     taken_at: datetime | None = None
+    offered_to: UUID | None = None  # a colleague who is asked to take it over; until then the first has it
     spoken_at: datetime | None = None
     not_before: datetime | None = None
     closed_at: datetime | None = None
     disposition: str = ""  # what was found: the id of one of a guide's findings, or of a reason for the end
     note: str | None = None  # in the words of staff; sealed where it is stored
+
+
+@dataclass(frozen=True, slots=True)
+class Episode:
+    """What follows a danger, from the warning to the arrival. At most one is open, and one is open while the
+    open item of the inbox says go_now.
+
+    grounds   what she was told about so far: sign, number (a count alone), private (never named in a text)
+    checks    how many of the timed looks after the warning are done
+    look_at   the next of them, or when she should have arrived
+    """
+
+    id: UUID
+    escalation: UUID
+    state: EpisodeState
+    opened_at: datetime
+    place: str  # the name of where she was told to go
+    grounds: frozenset[str] = frozenset()
+    told_key: str = ""  # once_key of the text that told her last
+    told_at: datetime | None = None
+    delivered_at: datetime | None = None
+    answered_at: datetime | None = None
+    why: str = ""  # of one who cannot go: an id of HINDRANCES
+    arrived_at: datetime | None = None
+    checks: int = 0
+    look_at: datetime | None = None
+    closed_at: datetime | None = None
+    outcome: str = ""  # an id of OUTCOMES
+    closed_by: UUID | None = None
+    # Loaded from the text that told her last, never written through the pair:
+    delivery: MessageState | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -249,6 +318,7 @@ class Pair:
     check_ins: tuple[CheckIn, ...] = ()
     answers: tuple[Answer, ...] = ()
     escalations: tuple[Escalation, ...] = ()
+    episodes: tuple[Episode, ...] = ()
     reviews: tuple[Review, ...] = ()
     offered_to: UUID | None = None  # the site that is asked to take over; until it accepts they stay here
     extra: Mapping[str, str] = field(default_factory=dict)  # lives_at, nearest_facility, second contact
@@ -268,6 +338,10 @@ class Pair:
     @property
     def open_escalation(self) -> Escalation | None:
         return next((e for e in self.escalations if e.state is not EscalationState.closed), None)
+
+    @property
+    def open_episode(self) -> Episode | None:
+        return next((e for e in self.episodes if e.state is not EpisodeState.closed), None)
 
     @property
     def expected_review(self) -> Review | None:

@@ -89,6 +89,16 @@ class EscalationState(State):
     closed = "closed", "A person closed it, with what was found."
 
 
+class EpisodeState(State):
+    told = "told", "She was told to go, or a person must tell her; nothing has come back."
+    delivered = "delivered", "Her phone has the text, or somebody spoke to her."
+    on_the_way = "on_the_way", "She says that she is going."
+    cannot = "cannot", "She can't get there by herself."
+    doubts = "doubts", "She thinks that it is not needed."
+    arrived = "arrived", "She is where she can be helped."
+    closed = "closed", "A person said how it ended."
+
+
 class ReviewState(State):
     expected = "expected", "Mother and baby are expected on this day."
     attended = "attended", "They came; what was seen is recorded."
@@ -118,9 +128,9 @@ def _named(states: type[State], word: str) -> State:
     return next(state for state in states if state.value == word)
 
 
-_E, _T, _C, _Q, _M, _I, _X, _R, _B, _D = (
+_E, _T, _C, _Q, _M, _I, _X, _P, _R, _B, _D = (
     EnrolmentState, Texting, CheckInState, QuestionState, MessageState, InboundState, EscalationState,
-    ReviewState, BabyState, MotherState,
+    EpisodeState, ReviewState, BabyState, MotherState,
 )  # fmt: skip
 
 MOVES: Mapping[type[State], Moves] = {
@@ -172,6 +182,15 @@ MOVES: Mapping[type[State], Moves] = {
         (_X.waiting, "taken closed"),
         (_X.taken, "waiting closed"),
         (_X.closed, ""),
+    ),
+    _P: _table(
+        (_P.told, "delivered on_the_way cannot doubts arrived closed"),
+        (_P.delivered, "on_the_way cannot doubts arrived closed"),
+        (_P.on_the_way, "cannot doubts arrived closed"),
+        (_P.cannot, "on_the_way doubts arrived closed"),
+        (_P.doubts, "on_the_way cannot arrived closed"),
+        (_P.arrived, "closed"),
+        (_P.closed, ""),
     ),
     _R: _table(
         (_R.expected, "attended missed cancelled"),

@@ -83,6 +83,7 @@ class Occasion:
     why: str
     source: str
     ask: str
+    wakes: bool = False  # somebody is woken for it where the inbox is not read in time
 
 
 @dataclass(frozen=True, slots=True)

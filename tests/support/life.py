@@ -16,8 +16,10 @@ from bot.content.factory import load_factory
 from bot.core.checkin import asked, question_at
 from bot.core.follow import Content, follow
 from bot.core.follow.asking import COUNTED
+from bot.core.follow.episodes import asked_of
 from bot.core.follow.events import (
     Action,
+    Alert,
     Ask,
     Cancel,
     Close,
@@ -27,6 +29,7 @@ from bot.core.follow.events import (
     ReplyRead,
     ReviewRecorded,
     Say,
+    Spoke,
     StaffActed,
     Woke,
 )
@@ -159,7 +162,7 @@ class Life:
             if self.open_question is not None:
                 self.reply("9" if self.open_question in COUNTED else "no")
             elif self.item is not None:
-                self.staff(Close("advised"))
+                self.close()
             elif self._review_is_next():
                 self.reviewed()
             else:
@@ -176,7 +179,7 @@ class Life:
         self.replies += 1
         question = question_at(self.pair, self.now) if sure else None
         practising = self.pair.mother.texting is Texting.unverified
-        asking = [question.key] if question else ["practice"] if practising else []
+        asking = [question.key] if question else asked_of(self.pair) or (["practice"] if practising else [])
         reading = read(text, asking, None, load_factory().lexicons[self.language])
         inbound = an_id("inbound", self.replies)
         return self.happens(ReplyRead(inbound, self.now, reading, question.id if question else None, sure))
@@ -189,6 +192,21 @@ class Life:
 
     def staff(self, action: Action, by: UUID = COUNSELLOR, after: timedelta = timedelta(minutes=1)) -> Life:
         return self.happens(StaffActed(by, action), after)
+
+    def close(self, found: str = "advised", outcome: str = "nothing_found", note: str = "") -> Life:
+        """A counsellor spoke to her and closes the open item, and the episode if there is one."""
+        ended = outcome if self.pair.open_episode else ""
+        return self.staff(Spoke()).staff(Close(found, note, ended))
+
+    @property
+    def woken(self) -> list[str]:
+        """Why somebody on call was woken by the last event, and who, step by step."""
+        return [f"{e.reason} {e.step} {e.to.who}" for e in self.last if isinstance(e, Alert)]
+
+    @property
+    def reasons(self) -> set[str]:
+        """Why anybody was ever woken."""
+        return {e.reason for e in self.effects if isinstance(e, Alert)}
 
     def reviewed(self, assessments: Sequence[Assessment] = (), *, attended: bool = True) -> Life:
         review = self.pair.expected_review

@@ -6,6 +6,8 @@ from collections.abc import Callable, Mapping
 from datetime import datetime, timedelta
 
 from bot.core.checkin import ended, is_unanswered, is_undelivered, opened
+from bot.core.escalation import lapses_at, released
+from bot.core.follow import episodes
 from bot.core.follow.asking import ask_next
 from bot.core.follow.draft import Draft
 from bot.core.follow.events import Say, Woke
@@ -17,7 +19,7 @@ from bot.core.pair import CheckIn, Contact
 from bot.core.plan import Planned, out_of_quiet, send_at
 from bot.core.review import late_after
 from bot.core.schedule import ContactKind
-from bot.core.states import CheckInState, EnrolmentState, QuestionState, Texting
+from bot.core.states import CheckInState, EnrolmentState, QuestionState, Texting, Urgency
 
 # A number that has not answered the practice text keeps a contact waiting this long, then a person calls.
 UNVERIFIED_WAITS = timedelta(hours=2)
@@ -27,6 +29,8 @@ BUSY_WAITS = timedelta(minutes=30)
 
 def woke(draft: Draft, event: Woke) -> None:
     """Do everything whose time has come; `wake_at` afterwards lies in the future."""
+    lapse(draft)
+    episodes.look(draft)
     _ON_TIME[draft.pair.state](draft, event)
 
 
@@ -135,6 +139,21 @@ def _undelivered_again(draft: Draft, over: CheckIn) -> None:
     last = max(before, key=lambda c: c.opened_at, default=None)
     if last is not None and is_undelivered(last):
         draft.occasion("unreachable", detail="two check-ins in a row did not arrive")
+
+
+# ---------------------------------------------------------------- the inbox
+
+
+def lapse(draft: Draft) -> None:
+    """A taken item is no hiding place: who has not spoken to her in time has it no longer."""
+    item = draft.pair.open_escalation
+    at = lapses_at(item) if item is not None else None
+    if item is None or at is None or at > draft.now:
+        return
+    draft.put_escalation(released(item))
+    draft.note("escalation", "taken", "waiting", "nobody spoke to her in time")
+    if item.urgency is Urgency.go_now:
+        draft.alert("lapsed")
 
 
 # ---------------------------------------------------------------- the other states

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bot.core.follow import episodes
 from bot.core.follow.draft import Draft
 from bot.core.follow.events import Delivered, Undelivered
 from bot.core.follow.texting import stop_texts, verify
@@ -12,6 +13,7 @@ def delivered(draft: Draft, event: Delivered) -> None:
     """A phone that got a text can be reached again."""
     if draft.pair.mother.texting is Texting.unreachable:
         verify(draft, "a text was delivered")
+    episodes.delivered(draft, event.once_key)
 
 
 def undelivered(draft: Draft, event: Undelivered) -> None:
@@ -22,5 +24,6 @@ def undelivered(draft: Draft, event: Undelivered) -> None:
     elif event.permanent:
         stop_texts(draft, "the network refuses the number", Texting.unreachable)
         draft.occasion("unreachable")
-    if "advice-go-now" in event.once_key:
+    episode = draft.pair.open_episode
+    if episode is not None and event.once_key == episode.told_key:
         draft.occasion("warning_not_delivered")

@@ -8,24 +8,29 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
-from typing import Any
+from typing import Any, Literal
 from uuid import UUID
 
 from bot.core.checkin import with_question
+from bot.core.cover import is_too_late, place_for
 from bot.core.errors import Conflict
 from bot.core.escalation import DUE, News, is_new_or_graver, join
-from bot.core.follow.events import Ask, Book, Cancel, Effect, Note, Raise, Say
+from bot.core.follow.alerts import ladder
+from bot.core.follow.events import Ask, Book, Cancel, Effect, Heeded, Note, Raise, Say
+from bot.core.ids import derived_id
 from bot.core.outbox import Priority
-from bot.core.pair import CheckIn, Escalation, Pair, Question, Review
+from bot.core.pair import CheckIn, Episode, Escalation, Pair, Question, Review
 from bot.core.pair_facts import Known
 from bot.core.plan import Planned, left, next_of, out_of_quiet, planned, quiet_after
 from bot.core.schedule import Schedule
-from bot.core.states import EscalationState, Urgency
+from bot.core.states import EpisodeState, EscalationState, Urgency
 from bot.core.triage_rules import Occasion, RuleSet
 
 # How long a text is worth sending, by what it is for. Common practice, no source.
 ANSWER_EXPIRES = timedelta(hours=6)
 GO_NOW_EXPIRES = timedelta(hours=24)
+# When a warning is looked at first: has the gateway taken the text?
+FIRST_LOOK = timedelta(minutes=2)
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,7 +136,7 @@ class Draft:
 
     def values(self) -> dict[str, str]:
         """What any text may name. Words and numbers of the site stand as the mother needs them."""
-        numbers = self.pair.site.numbers
+        numbers, place = self.pair.site.numbers, place_for(self.pair.site, self.pair.extra)
         review = self.pair.expected_review
         values = {
             "mother": self.pair.mother.name,
@@ -140,8 +145,9 @@ class Draft:
             "site": self.pair.site.name,
             "call": numbers.call,
             "hours": numbers.hours,
-            "place": numbers.place,
-            "place_call": numbers.place_call,
+            "place": place.name,
+            "place_call": place.call or numbers.place_call,
+            "transport": place.transport or numbers.transport or place.call or numbers.place_call,
             "text": numbers.text,
         }
         if review is not None:
@@ -166,12 +172,53 @@ class Draft:
         standing = self.pair.open_escalation
         fresh = [item for item in news if is_new_or_graver(standing, item)]
         item = join(standing, news, self.pair.id, self.now, self.content.due)
-        self.put_escalation(item)
+        self.put_escalation(replace(item, not_before=None) if fresh else item)
         if fresh:
             rules = tuple(found.rule for found in fresh)
             key = f"raise:{item.id}:{self.now.isoformat()}:{','.join(rules)}"
             self.effects.append(Raise(key, item.id, item.urgency, item.due_at, rules))
+            self._wake_staff(fresh)
+        self.begin_episode()
         return fresh
+
+    def _wake_staff(self, fresh: Sequence[News]) -> None:
+        """A danger wakes somebody at any hour; what is for today only where nobody would read it in time."""
+        if any(item.urgency is Urgency.go_now for item in fresh):
+            self.alert("go_now")
+            return
+        due = self.content.due[Urgency.same_day]
+        for_today = any(item.urgency is Urgency.same_day and self._wakes(item.rule) for item in fresh)
+        if for_today and is_too_late(self.pair.site, self.now, due):
+            self.alert("no_cover")
+
+    def _wakes(self, rule: str) -> bool:
+        occasion = self.content.occasions.get(rule)
+        return occasion is None or occasion.wakes
+
+    def alert(self, reason: str) -> None:
+        """Wake those on call about the open item; the audit says so where the list is empty."""
+        item = self.pair.open_escalation
+        if item is None:
+            return
+        alerts = ladder(self.pair, item, reason, self.now)
+        self.effects += alerts
+        self.note("alert", after=reason if alerts else f"{reason}: nobody is on the list")
+
+    def heeded(self, how: Literal["taken", "spoken", "closed", "reply", "tap"]) -> None:
+        item = self.pair.open_escalation
+        if item is not None:
+            self.effects.append(Heeded(f"heeded:{item.id}:{self.now.isoformat()}", item.id, how))
+
+    def begin_episode(self) -> None:
+        """While the open item says go_now an episode is open: somebody sees to it that she gets there."""
+        item = self.pair.open_escalation
+        if item is None or item.urgency is not Urgency.go_now or self.pair.open_episode is not None:
+            return
+        made = derived_id(self.now, self.pair.id, "episode", item.id, len(self.pair.episodes))
+        place = place_for(self.pair.site, self.pair.extra).name
+        first_look = self.now + FIRST_LOOK
+        put_episode(self, Episode(made, item.id, EpisodeState.told, self.now, place, look_at=first_look))
+        self.note("episode", after=EpisodeState.told.value)
 
     def must_escalation(self) -> Escalation:
         """The open escalation. Raises Conflict when there is none."""
@@ -187,6 +234,12 @@ class Draft:
         return (
             item is not None and item.urgency is Urgency.go_now and item.state is not EscalationState.closed
         )
+
+
+def put_episode(draft: Draft, episode: Episode) -> None:
+    known = any(e.id == episode.id for e in draft.pair.episodes)
+    kept = tuple(episode if e.id == episode.id else e for e in draft.pair.episodes)
+    draft.set(episodes=kept if known else (*kept, episode))
 
 
 def _plan_alike(one: Pair, other: Pair) -> bool:

@@ -9,9 +9,9 @@ from typing import Literal
 from uuid import UUID
 
 from bot.core.outbox import Priority
-from bot.core.pair import Assessment, Review, Site
+from bot.core.pair import Assessment, OnCall, Review, Site
 from bot.core.reader import Reading
-from bot.core.states import Urgency
+from bot.core.states import EpisodeState, Urgency
 from bot.core.triage import Verdict
 
 # ---------------------------------------------------------------- events
@@ -135,7 +135,22 @@ class Release:
 
 @dataclass(frozen=True, slots=True)
 class HandOver:
+    """Ask a colleague to take a taken item over; until they accept it stays with who has it."""
+
     to: UUID
+
+
+@dataclass(frozen=True, slots=True)
+class AcceptHandOver:
+    """The colleague who was asked takes it over."""
+
+
+@dataclass(frozen=True, slots=True)
+class PutOff:
+    """Look at the open item again later: refused for go_now."""
+
+    until: datetime
+    why: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -173,11 +188,22 @@ class SetUrgency:
 
 
 @dataclass(frozen=True, slots=True)
+class Going:
+    """What a person learned of the way to help: on_the_way, cannot (`why`: an id of HINDRANCES), doubts or
+    arrived."""
+
+    state: EpisodeState
+    why: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class Close:
-    """Close the open escalation with what was found."""
+    """Close the open escalation with what was found; with an episode, with its outcome from OUTCOMES. If
+    nobody spoke to her the note says why it is closed all the same."""
 
     found: str
     note: str = ""
+    outcome: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -289,6 +315,9 @@ Action = (
     Take
     | Release
     | HandOver
+    | AcceptHandOver
+    | PutOff
+    | Going
     | Spoke
     | EnterAnswers
     | WithdrawFinding
@@ -321,6 +350,25 @@ CLOSED_REASONS: Mapping[str, str] = {
     "admitted": "Under the care of a hospital until it says otherwise.",
     "duplicate": "Enrolled twice.",
     "error": "Enrolled by mistake.",
+}
+
+# How a danger ended. Only a person says so.
+OUTCOMES: Mapping[str, str] = {
+    "admitted": "Admitted.",
+    "treated_home": "Treated and sent home.",
+    "nothing_found": "Seen; nothing was found.",
+    "referred_on": "Referred on to another place.",
+    "died": "Died.",
+    "stood_down": "Not a danger: misread, or a wrong number; a person made sure.",
+    "not_found": "Could not be found, by phone or by visit.",
+}
+
+# What keeps her from going.
+HINDRANCES: Mapping[str, str] = {
+    "transport": "No money or no transport.",
+    "permission": "Somebody does not allow it.",
+    "alone": "Nobody to go with her or to stay with the other children.",
+    "other": "Something else.",
 }
 
 # ---------------------------------------------------------------- effects
@@ -372,6 +420,42 @@ class Raise:
 
 
 @dataclass(frozen=True, slots=True)
+class Alert:
+    """Wake one on the site's list, about an item of the inbox; step 0 at once, the others when nobody heeds.
+    `reason` names why: go_now, not_reached, no_answer, cannot, not_arrived, lapsed, no_cover."""
+
+    once_key: str
+    escalation: UUID
+    step: int
+    to: OnCall
+    reason: str
+    text_key: str
+    values: Mapping[str, str]
+    send_after: datetime
+    expires_at: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class Heeded:
+    """Somebody has it: what still waits to be sent about this item is withdrawn."""
+
+    once_key: str
+    escalation: UUID
+    how: Literal["taken", "spoken", "closed", "reply", "tap"]
+
+
+@dataclass(frozen=True, slots=True)
+class HeadsUp:
+    """Tell the place where she goes that somebody is coming, and no more."""
+
+    once_key: str
+    phone: str
+    values: Mapping[str, str]
+    send_after: datetime
+    expires_at: datetime
+
+
+@dataclass(frozen=True, slots=True)
 class Book:
     """A review was booked or moved."""
 
@@ -402,4 +486,4 @@ class Note:
     data: Mapping[str, str] = field(default_factory=dict)
 
 
-Effect = Say | Ask | Cancel | Raise | Book | Judged | Note
+Effect = Say | Ask | Cancel | Raise | Alert | Heeded | HeadsUp | Book | Judged | Note

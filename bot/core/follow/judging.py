@@ -8,6 +8,7 @@ from uuid import UUID
 
 from bot.core.escalation import News
 from bot.core.facts_read import facts_from_json
+from bot.core.follow import episodes
 from bot.core.follow.draft import Draft
 from bot.core.follow.events import Judged
 from bot.core.outbox import Priority
@@ -76,15 +77,17 @@ def raise_and_advise(draft: Draft, news: Sequence[News], once: str, *, of_baby: 
     """
     recent = _told_recently(draft)
     fresh = draft.raise_news(news)
+    hers = [item for item in news if of_baby or item.baby is None]
+    if any(item.urgency is Urgency.go_now for item in hers):
+        return episodes.tell(draft, hers, once)
     tell = [item for item in news if item in fresh or (item.rule, item.baby) not in recent]
     gravest = max((n for n in tell if of_baby or n.baby is None), key=lambda n: n.urgency, default=None)
     advice = draft.content.rules.advice(gravest.rule) if gravest else None
     if gravest is None or advice is None:
         return False
-    danger = gravest.urgency is Urgency.go_now and draft.pair.mother.phone is not None
-    if not danger and not draft.pair.can_text():
+    if not draft.pair.can_text():
         return False
-    draft.say(f"{once}:{advice}", advice, Priority.go_now if danger else Priority.answer)
+    draft.say(f"{once}:{advice}", advice, Priority.answer)
     return True
 
 

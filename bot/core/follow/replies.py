@@ -8,6 +8,7 @@ from dataclasses import replace
 from uuid import UUID
 
 from bot.core.checkin import SETTLED, asked, ended
+from bot.core.follow import episodes
 from bot.core.follow.answers import find_question, keep_answer, question_named, settle
 from bot.core.follow.asking import ask_next, not_understood
 from bot.core.follow.draft import Draft
@@ -27,6 +28,7 @@ OPEN_QUESTIONS = frozenset({"worry", "baby_danger", "mother_danger"})
 # What a person must see for another reason than the answer itself.
 OCCASION_OF: Mapping[Reason, str] = {
     Reason.CALL_ME: "call_me",
+    Reason.DANGER_UNSURE: "danger_unsure",
     Reason.OPT_OUT_UNSURE: "opt_out_unsure",
     Reason.OTHER_DAY: "other_day",
     Reason.OTHER_CONTENT: "reply_other",
@@ -49,7 +51,7 @@ def reply_read(draft: Draft, event: ReplyRead) -> None:
     if ending is not None:
         ending(draft, event)  # first, so that what it withdraws is not the text that her danger asks for
     told = _judge(draft, event)
-    if ending is not None:
+    if ending is not None or episodes.heard(draft, event):
         return
     if event.language and event.sure and not event.reading.danger_signs:
         change_language(draft, event.language, event.inbound)
@@ -152,7 +154,8 @@ def _bring_to_person(draft: Draft, event: ReplyRead) -> bool:
         return False
     reasons = frozenset(event.reading.reasons) - {Reason.DANGER_SIGN}
     if event.reading.danger_signs or any(event.reading.answers.get(key) is True for key in OPEN_QUESTIONS):
-        reasons &= OCCASION_OF.keys() - {Reason.OTHER_CONTENT}  # the danger brought her words to a person
+        # The danger brought her words to a person.
+        reasons &= OCCASION_OF.keys() - {Reason.OTHER_CONTENT, Reason.DANGER_UNSURE}
     question = find_question(draft.pair, event.question)
     if question is not None and question.state not in SETTLED:
         reasons -= RETRIABLE  # settled by asking once more, or given to a person, when the check-in goes on

@@ -10,8 +10,8 @@ from uuid import UUID
 from bot.core import escalation as inbox
 from bot.core.checkin import asked
 from bot.core.errors import Conflict, Invalid, Problem
+from bot.core.follow import episodes, moving
 from bot.core.follow import events as act
-from bot.core.follow import moving
 from bot.core.follow.answers import keep_answer, question_named
 from bot.core.follow.asking import ask_next
 from bot.core.follow.draft import ANSWER_EXPIRES, Draft
@@ -23,7 +23,7 @@ from bot.core.follow.texting import drop_check_in, hold, morning_of, set_state, 
 from bot.core.ids import derived_id
 from bot.core.outbox import Priority
 from bot.core.pair import Answer
-from bot.core.states import BabyState, EnrolmentState, MotherState, ReviewState, Texting, move
+from bot.core.states import BabyState, EnrolmentState, MotherState, ReviewState, Texting, Urgency, move
 
 
 def staff_acted(draft: Draft, event: StaffActed) -> None:
@@ -39,6 +39,7 @@ def staff_acted(draft: Draft, event: StaffActed) -> None:
 def _take(draft: Draft, action: act.Take, by: UUID) -> None:
     draft.put_escalation(inbox.taken(draft.must_escalation(), by, draft.now))
     draft.note("escalation", "waiting", "taken", by=by)
+    draft.heeded("taken")
 
 
 def _release(draft: Draft, action: act.Release, by: UUID) -> None:
@@ -47,16 +48,47 @@ def _release(draft: Draft, action: act.Release, by: UUID) -> None:
 
 
 def _hand_over(draft: Draft, action: act.HandOver, by: UUID) -> None:
-    item = inbox.released(draft.must_escalation())
-    draft.put_escalation(inbox.taken(item, action.to, draft.now))
-    draft.note("escalation", "taken", "taken", f"handed over to {action.to}", by)
+    """A colleague is asked; until they accept it stays with who has it."""
+    item = draft.must_escalation()
+    if item.taken_by != by:
+        raise Conflict("Only who has taken this can hand it over.")
+    draft.put_escalation(replace(item, offered_to=action.to))
+    draft.note("escalation", "taken", "offered", f"to {action.to}", by)
+
+
+def _accept_hand_over(draft: Draft, action: act.AcceptHandOver, by: UUID) -> None:
+    item = draft.must_escalation()
+    if item.offered_to != by:
+        raise Conflict("This was not offered to you, or not any more.")
+    draft.put_escalation(inbox.taken(inbox.released(item), by, draft.now))
+    draft.note("escalation", "offered", "taken", by=by)
+    draft.heeded("taken")
+
+
+def _put_off(draft: Draft, action: act.PutOff, by: UUID) -> None:
+    why = _needs(action.why, "why", "Say why this waits.")
+    draft.put_escalation(inbox.put_off(draft.must_escalation(), action.until, draft.now))
+    draft.note("escalation", after="put off", why=why, by=by)
 
 
 def _spoke(draft: Draft, action: act.Spoke, by: UUID) -> None:
-    item = draft.must_escalation()
-    if item.spoken_at is None:
-        draft.put_escalation(replace(item, spoken_at=draft.now))
+    draft.must_escalation()
+    _speak(draft, by)
     draft.note("escalation", after="spoken", by=by)
+
+
+def _speak(draft: Draft, by: UUID) -> None:
+    """She was spoken to: the item's clock stops, and nobody else need be woken."""
+    item = draft.pair.open_escalation
+    if item is None or item.spoken_at is not None:
+        return
+    draft.put_escalation(replace(item, spoken_at=draft.now))
+    episodes.spoken(draft, by)
+    draft.heeded("spoken")
+
+
+def _going(draft: Draft, action: act.Going, by: UUID) -> None:
+    episodes.going(draft, action.state, action.why, by)
 
 
 def _withdraw(draft: Draft, action: act.WithdrawFinding, by: UUID) -> None:
@@ -77,13 +109,21 @@ def _set_urgency(draft: Draft, action: act.SetUrgency, by: UUID) -> None:
     item = draft.must_escalation()
     draft.put_escalation(inbox.with_urgency(item, action.urgency, draft.content.due))
     draft.note("escalation", item.urgency.name, action.urgency.name, action.why, by)
+    if action.urgency is Urgency.go_now:
+        draft.begin_episode()
+    else:
+        episodes.end(draft, "stood_down", by)
 
 
 def _close(draft: Draft, action: act.Close, by: UUID) -> None:
     if draft.pair.state is EnrolmentState.held:
         raise Conflict("Decide first what happens to this pair: follow again, or end the follow-up.")
-    item = draft.must_escalation()
-    draft.put_escalation(inbox.closed(item, action.found, draft.now, action.note.strip() or None))
+    item, note = draft.must_escalation(), action.note.strip()
+    if item.spoken_at is None and not note:
+        raise Invalid([Problem("note", "Nobody has spoken to her. Say why this is closed all the same.")])
+    episodes.end(draft, action.outcome, by)
+    draft.heeded("closed")
+    draft.put_escalation(inbox.closed(item, action.found, draft.now, note or None))
     draft.note("escalation", item.state.value, "closed", action.found, by)
 
 
@@ -104,9 +144,7 @@ def _enter_answers(draft: Draft, action: act.EnterAnswers, by: UUID) -> None:
         )
     draft.note("answers", after=", ".join(sorted(told)), by=by)
     draft.raise_news(judge(draft, told=frozenset(told)))
-    item = draft.pair.open_escalation
-    if item is not None and item.spoken_at is None:
-        draft.put_escalation(replace(item, spoken_at=draft.now))
+    _speak(draft, by)
     _after_the_call(draft)
 
 
@@ -258,7 +296,12 @@ def _finish(draft: Draft, action: act.Finish, by: UUID) -> None:
     if review is not None:
         draft.put_review(replace(review, state=move(review.state, ReviewState.cancelled)))
     item = draft.pair.open_escalation
+    if draft.pair.open_episode is not None:
+        if action.reason not in _OUTCOME_OF:
+            raise Conflict("A danger is open. Say first how it ended.")
+        episodes.end(draft, _OUTCOME_OF[action.reason], by)
     if item is not None:
+        draft.heeded("closed")
         draft.put_escalation(inbox.closed(item, action.reason, draft.now))
     set_state(draft, EnrolmentState.closed, action.reason, None, by)
     draft.set(closed_reason=action.reason)
@@ -270,9 +313,13 @@ def _needs(text: str, where: str, ask: str) -> str:
     return text.strip()
 
 
+# How a danger ended, where the end of the follow-up tells.
+_OUTCOME_OF: Mapping[str, str] = {"admitted": "admitted", "baby_died": "died", "mother_died": "died"}
+
 # What may still be done to a pair whose follow-up has ended: its open item, and following it again.
 _AFTER_THE_END = (
-    act.Take | act.Release | act.HandOver | act.Spoke | act.WithdrawFinding | act.SetUrgency | act.Close
+    act.Take | act.Release | act.HandOver | act.AcceptHandOver | act.PutOff | act.Going | act.Spoke
+    | act.WithdrawFinding | act.SetUrgency | act.Close
     | act.EnterAnswers | act.Resume
 )  # fmt: skip
 
@@ -280,6 +327,9 @@ _acts: Mapping[type, Callable[[Draft, Any, UUID], None]] = {
     act.Take: _take,
     act.Release: _release,
     act.HandOver: _hand_over,
+    act.AcceptHandOver: _accept_hand_over,
+    act.PutOff: _put_off,
+    act.Going: _going,
     act.Spoke: _spoke,
     act.EnterAnswers: _enter_answers,
     act.WithdrawFinding: _withdraw,

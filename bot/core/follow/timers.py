@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from datetime import datetime, timedelta
 
+from bot.core.escalation import lapses_at
 from bot.core.follow.contacts import put_off_until
 from bot.core.follow.draft import Draft
+from bot.core.pair import Pair
 from bot.core.review import late_after
 from bot.core.states import EnrolmentState
 
@@ -21,9 +23,17 @@ def wake_at(draft: Draft, phone_busy: bool = False) -> datetime | None:
     timers = [draft.now + HEARTBEAT]
     if pair.look_at is not None:
         timers.append(pair.look_at)
+    timers += _of_the_inbox(pair)
     if pair.state is EnrolmentState.following:
         timers += _following(draft, phone_busy)
     return min(timers)
+
+
+def _of_the_inbox(pair: Pair) -> list[datetime]:
+    """A danger is looked at again, and a claim lapses, whatever became of the follow-up."""
+    episode, item = pair.open_episode, pair.open_escalation
+    looks = [episode.look_at if episode else None, lapses_at(item) if item else None]
+    return [at for at in looks if at is not None]
 
 
 def _following(draft: Draft, phone_busy: bool) -> list[datetime]:

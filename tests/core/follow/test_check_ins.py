@@ -121,7 +121,7 @@ def test_an_old_danger_is_not_brought_again_by_a_later_answer(day_2: Life) -> No
 
 
 def test_what_a_person_closed_is_not_raised_again_by_an_answer_about_something_else(day_2: Life) -> None:
-    day_2.reply("his skin is yellow").staff(Take()).staff(Close("looked at, sent to the clinic"))
+    day_2.reply("his skin is yellow").staff(Take()).close("looked at, sent to the clinic")
     day_2.answer("9", "4")
     assert day_2.item is None
 

@@ -135,7 +135,7 @@ def test_a_danger_after_the_end_is_answered_and_held_for_a_person(day_2: Life, r
 def test_what_may_be_a_danger_after_the_end_is_read_by_a_person(day_2: Life) -> None:
     day_2.staff(Finish("finished")).reply("is it normal if a baby has fits?")
     assert day_2.pair.state is EnrolmentState.held
-    assert "reply_to_read" in day_2.rules
+    assert "danger_unsure" in day_2.rules
     assert day_2.new_texts == []
 
 

@@ -37,9 +37,9 @@ def replanned(pair: Pair, content: Content, now: datetime) -> tuple[Pair, list[s
 
 def test_while_a_danger_is_open_questions_and_reminders_are_held_and_people_call() -> None:
     life = a_life().wake_until("day-2").reply("he is very hot")
-    assert life.wake_for(hours=24).texts_since == []
+    assert life.wake_for(hours=24).texts_since == ["go-repeat", "go-repeat"]
     assert life.outcome("review-evening") == life.outcome("review-morning") == "call"
-    life.staff(act.Close("advised")).wake_until("day-4")
+    life.close().wake_until("day-4")
     assert life.outcome("day-4") == "texted"
 
 
@@ -86,7 +86,7 @@ def whole_life(language: str = "en") -> Life:
         if life.open_question is not None and life.replies < 400:
             life.reply("many")
         elif life.item is not None:
-            life.staff(act.Close("advised"))
+            life.close()
         else:
             life.wake()
     return life

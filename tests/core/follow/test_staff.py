@@ -50,6 +50,10 @@ def test_an_item_is_taken_put_back_and_handed_over(danger: Life) -> None:
     danger.staff(act.Release())
     assert (item_of(danger).state, item_of(danger).taken_by) == (EscalationState.waiting, None)
     danger.staff(act.Take()).staff(act.HandOver(COLLEAGUE))
+    assert (item_of(danger).taken_by, item_of(danger).offered_to) == (COUNSELLOR, COLLEAGUE)
+    with pytest.raises(Conflict):
+        danger.staff(act.AcceptHandOver(), by=COUNSELLOR)
+    danger.staff(act.AcceptHandOver(), by=COLLEAGUE)
     assert (item_of(danger).state, item_of(danger).taken_by) == (EscalationState.taken, COLLEAGUE)
 
 
@@ -98,9 +102,10 @@ def test_a_finding_is_taken_back_with_a_reason_and_found_again_it_is_new(danger:
 
 @pytest.mark.parametrize("found", ["", "  "])
 def test_an_item_is_closed_only_with_what_was_found(danger: Life, found: str) -> None:
+    danger.staff(act.Spoke())
     with pytest.raises(Conflict):
-        danger.staff(act.Close(found))
-    danger.staff(act.Close("advised", "sent to the ward"))
+        danger.staff(act.Close(found, outcome="treated_home"))
+    danger.staff(act.Close("advised", "sent to the ward", "treated_home"))
     assert danger.item is None
     closed = danger.pair.escalations[-1]
     assert (closed.disposition, closed.note) == ("advised", "sent to the ward")
@@ -109,7 +114,7 @@ def test_an_item_is_closed_only_with_what_was_found(danger: Life, found: str) ->
 def test_a_held_pair_leaves_the_inbox_only_by_a_decision(day_2: Life) -> None:
     day_2.reply("my baby died")
     with pytest.raises(Conflict):
-        day_2.staff(act.Close("advised"))
+        day_2.close()
     day_2.staff(act.Finish("baby_died"))
     assert day_2.item is None
     assert (day_2.pair.state, day_2.pair.closed_reason) == (EnrolmentState.closed, "baby_died")
@@ -215,7 +220,7 @@ def test_an_away_pair_gets_no_texts_until_its_day_and_then_every_morning_a_perso
     day_2.wake_for(days=3)
     assert day_2.rules == {"back_from_away"}
     assert day_2.count("back_from_away") == 3
-    day_2.staff(act.Close("advised"))
+    day_2.close()
     assert day_2.pair.state is EnrolmentState.away
     day_2.staff(act.Resume()).wake_until("small-day-6" if len(day_2.pair.babies) > 1 else "day-7")
     assert day_2.outcome("day-7") == "texted"

@@ -1,0 +1,69 @@
+"""Whom to wake about an item of the inbox, and when: plain values in, `Alert`s out.
+
+The first on the site's list at once, the next when nobody has heeded it, managers last. Every step is made at
+once, to be sent later; who heeds it withdraws the rest. So a worker that stops in between loses no step.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from datetime import datetime, timedelta
+
+from bot.core.cover import next_cover, woken_in_order
+from bot.core.follow.events import Alert
+from bot.core.pair import Escalation, Pair
+from bot.core.pair_facts import age_days
+
+# How long the first one has before the next is woken, and how long an alert is worth sending. Common
+# practice, no source; a district sets who is on the list.
+STEP = timedelta(minutes=5)
+LASTS = timedelta(hours=2)
+
+TEXT_OF: Mapping[str, str] = {
+    "go_now": "alert-go-now",
+    "lapsed": "alert-go-now",
+    "not_reached": "alert-not-reached",
+    "no_answer": "alert-no-answer",
+    "cannot": "alert-cannot",
+    "not_arrived": "alert-not-arrived",
+    "no_cover": "alert-today",
+}
+
+
+def ladder(pair: Pair, item: Escalation, reason: str, now: datetime) -> list[Alert]:
+    """Every step of waking somebody about `item`. Out of hours something for today wakes the first only, once
+    before the next cover: nobody is woken for each reply of one night."""
+    on_call = woken_in_order(pair.site)
+    when = now.isoformat()
+    if reason == "no_cover":
+        begins = next_cover(pair.site, now)
+        on_call, when = on_call[:1], begins.isoformat() if begins else pair.local(now).date().isoformat()
+    return [
+        Alert(
+            once_key=f"alert:{item.id}:{reason}:{when}:{step}",
+            escalation=item.id,
+            step=step,
+            to=to,
+            reason=reason,
+            text_key=TEXT_OF[reason],
+            values=_values(pair, now),
+            send_after=now + step * STEP,
+            expires_at=now + step * STEP + LASTS,
+        )
+        for step, to in enumerate(on_call)
+    ]
+
+
+def _values(pair: Pair, now: datetime) -> dict[str, str]:
+    """What a duty phone must know to call her: no name, nothing of what she said."""
+    return {
+        "site": pair.site.name,
+        "phone": pair.mother.phone or "",
+        "age": str(age_days(pair, pair.youngest, now)),
+        "enrolment": str(pair.id),
+    }
+
+
+def reasons_of(alerts: Sequence[Alert]) -> set[str]:
+    """Give why somebody is woken."""
+    return {alert.reason for alert in alerts}

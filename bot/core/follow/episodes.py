@@ -1,0 +1,306 @@
+"""From the warning to the arrival: what she is told once, what is looked at while she says nothing, what she
+answers, and how it ended. Only a person ends an episode."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+from typing import Any
+from uuid import UUID
+
+from bot.core.cover import place_for
+from bot.core.errors import Conflict, Invalid, Problem
+from bot.core.escalation import News
+from bot.core.follow.draft import GO_NOW_EXPIRES, Draft, put_episode
+from bot.core.follow.events import HINDRANCES, OUTCOMES, HeadsUp, ReplyRead
+from bot.core.outbox import Priority
+from bot.core.pair import Episode, Escalation, Pair
+from bot.core.states import EpisodeState, MessageState, Urgency, move
+
+# The looks after the warning while nothing is heard: was it taken, was it delivered, and twice a repeat; then
+# hourly. When she should have arrived, and how often her outcome is asked for. Common practice, no source.
+_MINUTE, _HOUR, _DAY = timedelta(minutes=1), timedelta(hours=1), timedelta(days=1)
+_SILENT = (2 * _MINUTE, 5 * _MINUTE, 10 * _MINUTE, 30 * _MINUTE), _HOUR
+_REPEATS = (2, 3)
+_ARRIVES = (2 * _HOUR,), _HOUR
+_OUTCOME = (_DAY,), _DAY
+# She is told again when she still writes of danger this long after she was told.
+TOLD_AGAIN = timedelta(minutes=30)
+
+# The numbers that can be a warning by themselves, by axis of triage; beside them only how small the baby is.
+_COUNTS = {"feeds_few": "feeds", "wet_nappies": "wet_nappies"}
+_BESIDE = frozenset({"baby_small"})
+_PRIVATE = "advice-call-you"
+_LEFT = frozenset({MessageState.accepted, MessageState.delivered})
+_HINDRANCE_OF = {1: "transport", 2: "permission", 3: "alone"}
+_NOT_NEEDED = 4
+
+
+# ---------------------------------------------------------------- telling her
+
+
+def tell(draft: Draft, news: Sequence[News], once: str) -> bool:
+    """Tell her what to do about the gravest of `news`, once for each ground. Gives whether a text was made.
+
+    A count alone may be a slip: that text joins the check with what to do. What must never be named in a text
+    is told in words that name nothing. A danger sign is told plainly and at once.
+    """
+    episode = draft.pair.open_episode
+    urgent = [item for item in news if item.urgency is Urgency.go_now]
+    if episode is None or not urgent or draft.pair.mother.phone is None:
+        return False
+    ground, item = min(((_ground(draft, each), each) for each in urgent), key=lambda one: _RANK[one[0]])
+    if _is_told(episode, ground, draft.now):
+        return False
+    key, values = _words(draft, ground, item)
+    draft.say(f"{once}:{key}", key, Priority.go_now, values=values)
+    _told(draft, f"{once}:{key}", ground)
+    return True
+
+
+_RANK = {"sign": 0, "private": 1, "number": 2}
+
+
+def _ground(draft: Draft, item: News) -> str:
+    rule = draft.content.rules.rule(item.rule)
+    if rule is None:
+        return "sign"
+    if rule.advice == _PRIVATE:
+        return "private"
+    axes = {comparison.axis for clause in rule.clauses() for comparison in clause}
+    return "number" if axes & _COUNTS.keys() and axes <= _COUNTS.keys() | _BESIDE else "sign"
+
+
+def _is_told(episode: Episode, ground: str, now: datetime) -> bool:
+    """Who was told to go needs no check of a number; an hour later she may need it all again."""
+    known = ground in episode.grounds or (ground == "number" and "sign" in episode.grounds)
+    return known and episode.told_at is not None and now - episode.told_at < TOLD_AGAIN
+
+
+def _words(draft: Draft, ground: str, item: News) -> tuple[str, dict[str, str]]:
+    rule = draft.content.rules.rule(item.rule)
+    if ground != "number" or rule is None:
+        return (rule.advice if rule else "advice-go-now"), {}
+    key = next(_COUNTS[c.axis] for clause in rule.clauses() for c in clause if c.axis in _COUNTS)
+    return f"check-{key}", {"count": _counted(draft.pair, key)}
+
+
+def _counted(pair: Pair, key: str) -> str:
+    last = max((a for a in pair.answers if a.key == key), key=lambda a: a.at, default=None)
+    value = last and (last.low if last.low is not None else last.high)
+    return f"{value or 0:g}"
+
+
+def _told(draft: Draft, told_key: str, ground: str) -> None:
+    episode = draft.pair.open_episode
+    assert episode is not None
+    put_episode(
+        draft,
+        replace(
+            episode,
+            grounds=episode.grounds | {ground},
+            told_key=told_key,
+            told_at=draft.now,
+            delivery=None,
+        ),
+    )
+
+
+# ---------------------------------------------------------------- what she answers
+
+
+def asked_of(pair: Pair) -> list[str]:
+    """What a reply of hers may answer while an episode is open, as the reader needs it; else nothing."""
+    episode = pair.open_episode
+    if episode is None or episode.told_at is None or episode.grounds == {"private"}:
+        return []
+    if "sign" not in episode.grounds:
+        return [key for key in ("feeds", "wet_nappies") if f"check-{key}" in episode.told_key]
+    if episode.state is EpisodeState.cannot and not episode.why:
+        return ["going_why"]
+    silent = episode.state in (EpisodeState.told, EpisodeState.delivered, EpisodeState.doubts)
+    return ["going"] if silent else []
+
+
+def heard(draft: Draft, event: ReplyRead) -> bool:
+    """Take what she says about going. Gives whether the reply was about that."""
+    episode, answers = draft.pair.open_episode, event.reading.answers
+    if episode is None or event.reading.danger_signs or not event.sure:
+        return False
+    going, why = answers.get("going"), answers.get("going_why")
+    if isinstance(going, bool):
+        state = EpisodeState.on_the_way if going else EpisodeState.cannot
+        _goes(draft, state, "", f"reply:{event.inbound}", None)
+        return True
+    if why is not None and not isinstance(why, bool) and why.low is not None:
+        number = int(why.low)
+        if number == _NOT_NEEDED:
+            _goes(draft, EpisodeState.doubts, "", f"reply:{event.inbound}", None)
+        else:
+            why_not = _HINDRANCE_OF.get(number, "other")
+            _goes(draft, EpisodeState.cannot, why_not, f"reply:{event.inbound}", None)
+        return True
+    if any(key in answers for key in asked_of(draft.pair)):
+        draft.occasion("number_again", inbound=event.inbound)
+        draft.say(f"reply:{event.inbound}:person-reads", "person-reads", Priority.answer)
+        return True
+    return False
+
+
+def going(draft: Draft, state: EpisodeState, why: str, by: UUID) -> None:
+    """A person learned whether she goes, or that she arrived. Raises Conflict or Invalid."""
+    if draft.pair.open_episode is None:
+        raise Conflict("No danger is open for this pair any more. Look at the page again.")
+    if state is EpisodeState.cannot and why not in HINDRANCES:
+        raise Invalid([Problem("why", "Choose what keeps her from going.")])
+    _goes(draft, state, why if state is EpisodeState.cannot else "", f"staff:{draft.now.isoformat()}", by)
+
+
+def _goes(draft: Draft, state: EpisodeState, why: str, once: str, by: UUID | None) -> None:
+    episode = draft.pair.open_episode
+    assert episode is not None
+    at: dict[str, Any] = {"answered_at": draft.now, "why": why if state is EpisodeState.cannot else ""}
+    if state is EpisodeState.arrived:
+        at["arrived_at"] = draft.now
+    _step(draft, episode, state, by, **at)
+    if state is EpisodeState.on_the_way:
+        _announce(draft, episode)
+    if by is None and draft.pair.living:  # after a death these words would wound; a person phones
+        _reply_to(draft, state, why, once)
+    if by is None and not why and state is not EpisodeState.on_the_way:
+        draft.alert("cannot")  # she needs a person, not a text
+
+
+def _reply_to(draft: Draft, state: EpisodeState, why: str, once: str) -> None:
+    if state is EpisodeState.on_the_way:
+        key = "go-safely"
+    elif state is EpisodeState.doubts:
+        key = "go-doubts"
+    else:
+        key = "go-help" if why else "go-cannot"
+    draft.say(f"{once}:{key}", key, Priority.go_now)
+
+
+def _announce(draft: Draft, episode: Episode) -> None:
+    place = place_for(draft.pair.site, draft.pair.extra)
+    if place.heads_up:
+        values = {"site": draft.pair.site.name, "ref": str(draft.pair.id)[-6:]}
+        until = draft.now + GO_NOW_EXPIRES
+        draft.effects.append(HeadsUp(f"heads-up:{episode.id}", place.heads_up, values, draft.now, until))
+
+
+def delivered(draft: Draft, once_key: str) -> None:
+    """Her phone has the text that told her."""
+    episode = draft.pair.open_episode
+    if episode is not None and episode.told_key == once_key and episode.delivered_at is None:
+        state = EpisodeState.delivered if episode.state is EpisodeState.told else episode.state
+        put_episode(draft, replace(episode, state=state, delivered_at=draft.now))
+        draft.note("episode", episode.state.value, state.value, "delivered")
+
+
+def spoken(draft: Draft, by: UUID) -> None:
+    """Somebody talked to her: no more repeats; next is looked whether she arrived."""
+    episode = draft.pair.open_episode
+    if episode is not None and episode.state is not EpisodeState.arrived:
+        state = EpisodeState.delivered if episode.state is EpisodeState.told else episode.state
+        _step(draft, episode, state, by)
+
+
+def _step(draft: Draft, episode: Episode, state: EpisodeState, by: UUID | None, **changes: Any) -> None:
+    """Move on, and look again when the next thing should have happened."""
+    _look_again(draft, replace(episode, state=move(episode.state, state), checks=0, **changes))
+    draft.note("episode", episode.state.value, state.value, str(changes.get("why") or ""), by)
+
+
+# ---------------------------------------------------------------- looking again
+
+
+@dataclass(frozen=True, slots=True)
+class _Looks:
+    """A row of looks: `steps` after `begins`, then one `every` so long."""
+
+    begins: datetime
+    steps: tuple[timedelta, ...]
+    every: timedelta
+
+    def at(self, number: int) -> datetime:
+        over = max(0, number - len(self.steps) + 1)
+        return self.begins + self.steps[min(number, len(self.steps) - 1)] + over * self.every
+
+    def next(self, number: int, now: datetime) -> int:
+        """The first look from `number` on that is still to come: after an outage none is made up for."""
+        while self.at(number) <= now:
+            number += 1
+        return number
+
+
+def _looks(episode: Episode, item: Escalation | None) -> _Looks:
+    spoken = item.spoken_at if item else None
+    if episode.state is EpisodeState.arrived and episode.arrived_at:
+        return _Looks(episode.arrived_at, *_OUTCOME)
+    if episode.state is EpisodeState.on_the_way or spoken:
+        return _Looks(max(at for at in (episode.opened_at, episode.answered_at, spoken) if at), *_ARRIVES)
+    return _Looks(episode.opened_at, *_SILENT)
+
+
+def _look_again(draft: Draft, episode: Episode) -> None:
+    """Keep the episode with the time of its next look."""
+    looks = _looks(episode, draft.pair.open_escalation)
+    number = looks.next(episode.checks, draft.now)
+    put_episode(draft, replace(episode, checks=number, look_at=looks.at(number)))
+
+
+def look(draft: Draft) -> None:
+    """A look is due: nobody waits unheard, nobody on the way is forgotten, no outcome is left out."""
+    episode = draft.pair.open_episode
+    if episode is None or episode.look_at is None or episode.look_at > draft.now:
+        return
+    looks = _looks(episode, draft.pair.open_escalation)
+    due = looks.next(episode.checks, draft.now) - 1
+    if episode.state is EpisodeState.arrived:
+        draft.occasion("outcome_awaited")
+    elif looks.steps is _ARRIVES[0]:
+        draft.occasion("not_arrived")
+        draft.alert("not_arrived")
+    else:
+        _nothing_heard(draft, episode, due)
+    after = draft.pair.open_episode
+    assert after is not None  # nothing but a person's act ends it
+    _look_again(draft, after)
+
+
+def _nothing_heard(draft: Draft, episode: Episode, check: int) -> None:
+    is_texted = episode.told_at is not None
+    if check not in _REPEATS and check < len(_SILENT[0]):
+        wanted = _LEFT if check == 0 else {MessageState.delivered}
+        if is_texted and episode.delivery not in wanted:
+            draft.alert("not_reached")
+        return
+    draft.alert("no_answer")
+    if check in _REPEATS and is_texted and draft.pair.can_text() and "sign" in episode.grounds:
+        once = f"episode:{episode.id}:{check}"
+        draft.say(f"{once}:go-repeat", "go-repeat", Priority.go_now)
+        _told(draft, f"{once}:go-repeat", "sign")
+
+
+# ---------------------------------------------------------------- how it ended
+
+
+def end(draft: Draft, outcome: str, by: UUID) -> None:
+    """A person says how it ended. Raises Invalid when they do not."""
+    episode = draft.pair.open_episode
+    if episode is None:
+        return
+    if outcome not in OUTCOMES:
+        raise Invalid([Problem("outcome", "Say how the danger ended.")])
+    closed = replace(
+        episode,
+        state=move(episode.state, EpisodeState.closed),
+        closed_at=draft.now,
+        look_at=None,
+        outcome=outcome,
+        closed_by=by,
+    )
+    put_episode(draft, closed)
+    draft.note("episode", episode.state.value, closed.state.value, outcome, by)
