@@ -4,9 +4,9 @@ English stands in messages/texts/*.toml, every other language in locales/<langua
 (msgctxt is the key, or `key.neutral`; msgid is the English). Nothing is compiled: catalogs are read once.
 
 Values by name: `mother`, `baby` (a name; those of twins joined by ' + '), `n` (how many babies), `site`,
-`call`, `hours`, `place`, `place_call`, `transport`, `text`, `day` (a date), `at` (a time), `count` (a number that
-she gave); to staff also `phone`, `age` (days), `ref` and `link`. Dates, times and numbers may also come as ISO
-text and digits, as they stand in a stored message.
+`call`, `hours`, `place`, `place_call`, `transport`, `text`, `day` (a date), `at` (a time), `count` (a number
+that she gave); to staff also `phone`, `age` (days), `ref` and `link`. Dates, times and numbers may also come
+as ISO text and digits, as they stand in a stored message.
 """
 
 from __future__ import annotations

@@ -12,6 +12,7 @@ from datetime import date
 from decimal import Decimal
 
 EVERYWHERE = ""  # the route of what no other is for
+MAIL = "mail"  # the route, and the gateway, of what goes by electronic mail
 
 
 @dataclass(frozen=True, slots=True)

@@ -18,13 +18,15 @@ from bot.core.checkin import amended
 from bot.core.escalation import News
 from bot.core.follow import Content
 from bot.core.follow.addressee import Addressee, addressees, also_concerned, said_once
+from bot.core.follow.episodes import asked_of
 from bot.core.follow.events import Event, RangUs, ReplyFailed, ReplyRead
 from bot.core.pair import Pair
 from bot.core.pair_facts import age_days
 from bot.core.reader import Lexicon, Reading, read
 from bot.core.reader.language import wished_language
-from bot.core.states import Texting
+from bot.core.states import Texting, Urgency
 from bot.steps.following import Change, followed, store_changes
+from bot.store.alerts import heed_from, wake_for_stranger
 from bot.store.due import pairs_on_phones
 from bot.store.engine import Store
 from bot.store.inbound import Kind, Unread, mark_read, set_aside, unread
@@ -52,6 +54,7 @@ def read_replies(
     """
     with store.write() as conn:
         waiting = unread(conn, now, limit)
+        heed_from(conn, list(waiting), now)
         pairs = pairs_on_phones(conn, list(waiting))
         batch = _Batch(content, lexicons, language_names, now)
         for phone_key, replies in waiting.items():
@@ -118,7 +121,7 @@ class _Batch:
 
     def _event(self, reply: Unread, text: str, whose: Addressee) -> ReplyRead:
         pair, question = whose.pair, whose.question
-        asking = [question.key] if question else _practising(pair)
+        asking = [question.key] if question else asked_of(pair) or _practising(pair)
         lexicon = self.lexicons.get(pair.mother.language, self.lexicons[FALLBACK])
         age = age_days(pair, pair.youngest, reply.received_at)
         reading = read(text, asking, age, lexicon)
@@ -167,7 +170,9 @@ class _Batch:
         keep_readings(conn, self.readings, self.now)
         for reply, rule in self.strangers:
             news = News(rule, None, self.content.occasions[rule].urgency, reply.id)
-            raise_stranger(conn, reply.phone_key, news, self.content.due, self.now)
+            item, is_fresh = raise_stranger(conn, reply.phone_key, news, self.content.due, self.now)
+            if is_fresh and item.urgency is Urgency.go_now:
+                wake_for_stranger(conn, item.id, reply.sender or "", self.now)
         mark_read(conn, self.read)
         set_aside(conn, self.aside)
 

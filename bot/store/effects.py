@@ -14,13 +14,25 @@ from sqlalchemy import ColumnElement, Connection, bindparam, insert, or_, select
 from sqlalchemy.dialects import postgresql, sqlite
 
 from bot import __version__
-from bot.core.follow.events import Ask, Book, Cancel, Effect, Judged, Note, Raise, Say
+from bot.core.follow.events import (
+    Alert,
+    Ask,
+    Book,
+    Cancel,
+    Effect,
+    HeadsUp,
+    Heeded,
+    Judged,
+    Note,
+    Raise,
+    Say,
+)
 from bot.core.ids import derived_id
 from bot.core.pair import Pair
 from bot.core.routing import Route, route_for
 from bot.core.states import MessageState
 from bot.seal import Sealer
-from bot.store import rows
+from bot.store import alerts, rows
 from bot.store import tables as t
 from bot.store.editions import newest_number
 from bot.store.engine import is_postgres, routes_of, sealer_of
@@ -40,6 +52,7 @@ def write_effects(conn: Connection, told: Sequence[tuple[Pair, Sequence[Effect]]
     """Store the effects of each pair, in the order in which the transition told them. Call it after
     `save_pairs`, in the same transaction. A text whose `once_key` the enrolment has is not made again."""
     _cancel(conn, told, now)
+    _wake_staff(conn, told, now)
     texts = [(pair, text) for pair, effects in told for text in _standing_texts(effects)]
     _make_texts(conn, texts, now)
     judged = [(pair, each) for pair, effects in told for each in effects if isinstance(each, Judged)]
@@ -49,6 +62,19 @@ def write_effects(conn: Connection, told: Sequence[tuple[Pair, Sequence[Effect]]
     events = [row for pair, effects in told for effect in effects for row in _events(pair, effect, now)]
     if events:
         conn.execute(insert(t.event_log), events)
+
+
+def _wake_staff(conn: Connection, told: Sequence[tuple[Pair, Sequence[Effect]]], now: datetime) -> None:
+    """What is heeded is withdrawn first: who heeds an item has not seen what the same step adds to it."""
+    every = [(effect, pair.site.code) for pair, effects in told for effect in effects]
+    heeded: dict[str, list[UUID]] = defaultdict(list)
+    for effect, _ in every:
+        if isinstance(effect, Heeded):
+            heeded[effect.how].append(effect.escalation)
+    for how, escalations in heeded.items():
+        alerts.heed(conn, escalations, how, now)
+    alerts.make_alerts(conn, [(each, site) for each, site in every if isinstance(each, Alert)], now)
+    alerts.send_heads_up(conn, [(each, site) for each, site in every if isinstance(each, HeadsUp)], now)
 
 
 def _standing_texts(effects: Sequence[Effect]) -> list[Say | Ask]:

@@ -20,6 +20,7 @@ from bot.core.pair import (
     Baby,
     CheckIn,
     Contact,
+    Episode,
     Escalation,
     Finding,
     Mother,
@@ -114,6 +115,7 @@ class _Parts:
         self.answers = owned(t.answer)
         self.escalations = owned(t.escalation)
         self.findings = _by(_opened(conn, t.finding, _findings(ids)), "escalation")
+        self.episodes = _by(_episodes(conn, ids), "enrolment") if self.escalations else {}
         self.reviews = owned(t.review)
 
 
@@ -125,6 +127,20 @@ def _questions(where: ColumnElement[bool]) -> Select[Any]:
         .where(where)
         .order_by(t.question.c.seq)
     )
+
+
+def _episodes(conn: Connection, ids: Sequence[UUID]) -> list[Row]:
+    """Episodes with what the network said of the text that told her last."""
+    carried = (t.message.c.enrolment == t.episode.c.enrolment) & (
+        t.message.c.once_key == t.episode.c.told_key
+    )
+    query = (
+        select(t.episode, t.message.c.state.label("delivery"))
+        .outerjoin(t.message, carried)
+        .where(t.episode.c.enrolment.in_(ids))
+        .order_by(t.episode.c.seq)
+    )
+    return _opened(conn, t.episode, query)
 
 
 def _findings(ids: Sequence[UUID]) -> Select[Any]:
@@ -165,6 +181,7 @@ def _pair(head: Row, mother: Row, site: Site, parts: _Parts) -> Pair:
         check_ins=check_ins,
         answers=tuple(part(Answer, row) for row in parts.answers[me]),
         escalations=escalations,
+        episodes=tuple(part(Episode, row) for row in parts.episodes.get(me, ())),
         reviews=tuple(part(Review, row) for row in parts.reviews[me]),
         extra=rows.from_json(head["extra"]),
     )

@@ -9,13 +9,14 @@ from __future__ import annotations
 import json
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import asdict, dataclass
+from datetime import time
 from functools import cache
 from typing import Any, TypeVar
 from uuid import UUID
 
 from sqlalchemy import Table
 
-from bot.core.pair import Consent, Contact, Numbers, Pair, Site
+from bot.core.pair import Consent, Contact, Hours, Numbers, OnCall, Pair, Place, Site
 from bot.seal import Sealer
 from bot.store import tables as t
 from bot.store.types import Sealed
@@ -36,9 +37,10 @@ ORDER: tuple[Table, ...] = (
     t.answer,
     t.escalation,
     t.finding,
+    t.episode,
     t.review,
 )
-_LOADED_ONLY = frozenset({"sent_at", "delivery"})  # of a question: they belong to its text
+_LOADED_ONLY = frozenset({"sent_at", "delivery"})  # of a question or episode: they belong to its text
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,6 +85,7 @@ def rows_of(pair: Pair, phone_key: Callable[[str], bytes]) -> Iterator[Keyed]:
     yield from _listed(t.escalation, raised, at_site | {"phone_key": None})
     for escalation in pair.escalations:
         yield from _listed(t.finding, map(_plain, escalation.findings), {"escalation": escalation.id})
+    yield from _listed(t.episode, (_plain(each, *_LOADED_ONLY) for each in pair.episodes), mine)
     yield from _listed(t.review, map(_plain, pair.reviews), at_site)
 
 
@@ -123,12 +126,33 @@ def consent_of(row: Mapping[str, Any]) -> Consent:
 
 def site_row(site: Site) -> Row:
     """Give the row of a site; its closed days have their own table."""
-    return _plain(site, "closed_days") | {"numbers": to_json(asdict(site.numbers))}
+    return _plain(site, "closed_days") | {
+        "numbers": to_json(asdict(site.numbers)),
+        "cover": [
+            {"days": sorted(each.days), "since": each.since.isoformat(), "until": each.until.isoformat()}
+            for each in site.cover
+        ],
+        "on_call": to_json([asdict(each) for each in site.on_call]),
+        "places": to_json([asdict(each) for each in site.places]),
+    }
 
 
 def site_of(row: Mapping[str, Any], closed_days: Iterable[Any]) -> Site:
-    numbers = Numbers(**json.loads(row["numbers"]))
-    return part(Site, row, numbers=numbers, closed_days=frozenset(closed_days))
+    cover = [
+        Hours(frozenset(each["days"]), time.fromisoformat(each["since"]), time.fromisoformat(each["until"]))
+        for each in row["cover"]
+    ]
+    on_call = [OnCall(**each) for each in json.loads(row["on_call"] or "[]")]
+    places = [Place(**each | {"near": tuple(each["near"])}) for each in json.loads(row["places"] or "[]")]
+    return part(
+        Site,
+        row,
+        numbers=Numbers(**json.loads(row["numbers"])),
+        closed_days=frozenset(closed_days),
+        cover=tuple(cover),
+        on_call=tuple(on_call),
+        places=tuple(places),
+    )
 
 
 def part(kind: type[T], row: Mapping[str, Any], **given: Any) -> T:

@@ -14,7 +14,14 @@ from sqlalchemy import Connection, Table, bindparam, delete, insert, update
 
 from bot.core.ids import derived_id
 from bot.core.pair import Pair
-from bot.core.states import CheckInState, EscalationState, QuestionState, ReviewState, State
+from bot.core.states import (
+    CheckInState,
+    EpisodeState,
+    EscalationState,
+    QuestionState,
+    ReviewState,
+    State,
+)
 from bot.seal import Sealer
 from bot.store import rows
 from bot.store import tables as t
@@ -28,6 +35,7 @@ _ONLY_ONE: Mapping[Table, Collection[State]] = {
     t.check_in: (CheckInState.open,),
     t.question: (QuestionState.asked, QuestionState.asked_again),
     t.escalation: (EscalationState.waiting, EscalationState.taken),
+    t.episode: tuple(each for each in EpisodeState if each is not EpisodeState.closed),
     t.review: (ReviewState.expected,),
 }
 

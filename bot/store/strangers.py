@@ -9,21 +9,24 @@ from uuid import UUID
 from sqlalchemy import ColumnElement, Connection, insert, select, update
 
 from bot.core.errors import NotFound
-from bot.core.escalation import News, join
+from bot.core.escalation import News, is_new_or_graver, join
 from bot.core.pair import Escalation, Finding
 from bot.core.states import EscalationState, Urgency
 from bot.store import tables as t
+from bot.store.alerts import heed
 from bot.store.engine import sealer_of
 from bot.store.rows import Row, field_names, opened, part, sealed
 
 
 def raise_stranger(
     conn: Connection, phone_key: bytes, news: News, due: Mapping[Urgency, timedelta], now: datetime
-) -> None:
-    """Put `news` into the open item of this number, or open one, by the same rules as for a pair."""
+) -> tuple[Escalation, bool]:
+    """Put `news` into the open item of this number, or open one, by the same rules as for a pair. Give the
+    item, and whether a person did not know this yet."""
     standing = _standing(conn, t.escalation.c.phone_key == phone_key)
     after = join(standing, [news], phone_key.hex(), now, due)
     _save(conn, phone_key, standing, after)
+    return after, is_new_or_graver(standing, news)
 
 
 def change_stranger(
@@ -37,6 +40,8 @@ def change_stranger(
     phone_key = conn.scalar(select(t.escalation.c.phone_key).where(t.escalation.c.id == item_id))
     assert phone_key is not None  # escalation_about_somebody
     _save(conn, phone_key, before, after)
+    if after.state is not EscalationState.waiting or after.spoken_at:
+        heed(conn, [item_id], "spoken" if after.spoken_at else "taken", now)
     spoken = " spoken" if after.spoken_at and not before.spoken_at else ""
     line = {
         "at": now,

@@ -14,6 +14,7 @@ from bot.content.factory import load_factory
 from bot.core import checkin
 from bot.core.follow import Content, follow
 from bot.core.follow.addressee import addressees, also_concerned, said_once
+from bot.core.follow.episodes import asked_of
 from bot.core.follow.events import (
     Ask,
     Cancel,
@@ -29,7 +30,7 @@ from bot.core.follow.events import (
 )
 from bot.core.ids import derived_id
 from bot.core.outbox import FINAL, REPORT_WAIT, after_receipt
-from bot.core.pair import Pair, Question
+from bot.core.pair import Episode, Pair, Question
 from bot.core.pair_facts import age_days
 from bot.core.plan import plan_stamp
 from bot.core.reader import read
@@ -124,7 +125,12 @@ class PureWorld:
             replace(check_in, questions=tuple(self._heard(q) for q in check_in.questions))
             for check_in in pair.check_ins
         )
-        return replace(pair, check_ins=check_ins)
+        episodes = tuple(self._told(pair_id, each) for each in pair.episodes)
+        return replace(pair, check_ins=check_ins, episodes=episodes)
+
+    def _told(self, pair_id: UUID, episode: Episode) -> Episode:
+        made = self.texts.get((pair_id, episode.told_key))
+        return replace(episode, delivery=made.state if made else None)
 
     def _heard(self, question: Question) -> Question:
         made = self.texts.get(self.carried[question.id]) if question.id in self.carried else None
@@ -251,7 +257,7 @@ class PureWorld:
 
     def _read(self, inbound: UUID, text: str, pair: Pair, question: Question | None, sure: bool) -> ReplyRead:
         practising = ["practice"] if pair.mother.texting is Texting.unverified else []
-        asking = [question.key] if question else practising
+        asking = [question.key] if question else asked_of(pair) or practising
         lexicon = load_factory().lexicons[pair.mother.language]
         reading = read(text, asking, age_days(pair, pair.youngest, self.now), lexicon)
         return ReplyRead(inbound, self.now, reading, question.id if question else None, sure)

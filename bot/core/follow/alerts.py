@@ -7,11 +7,12 @@ once, to be sent later; who heeds it withdraws the rest. So a worker that stops 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
+from uuid import UUID
 
 from bot.core.cover import next_cover, woken_in_order
 from bot.core.follow.events import Alert
-from bot.core.pair import Escalation, Pair
+from bot.core.pair import Escalation, OnCall, Pair
 from bot.core.pair_facts import age_days
 
 # How long the first one has before the next is woken, and how long an alert is worth sending. Common
@@ -27,26 +28,38 @@ TEXT_OF: Mapping[str, str] = {
     "cannot": "alert-cannot",
     "not_arrived": "alert-not-arrived",
     "no_cover": "alert-today",
+    "stranger": "alert-stranger",
 }
 
 
 def ladder(pair: Pair, item: Escalation, reason: str, now: datetime) -> list[Alert]:
-    """Every step of waking somebody about `item`. Out of hours something for today wakes the first only, once
-    before the next cover: nobody is woken for each reply of one night."""
-    on_call = woken_in_order(pair.site)
-    when = now.isoformat()
+    """Every step of waking somebody about a pair's item. Out of hours something for today wakes the first
+    only, once before the next cover: nobody is woken for each reply of one night."""
+    on_call, when = woken_in_order(pair.site), now
     if reason == "no_cover":
-        begins = next_cover(pair.site, now)
-        on_call, when = on_call[:1], begins.isoformat() if begins else pair.local(now).date().isoformat()
+        on_call, when = on_call[:1], next_cover(pair.site, now) or pair.local(now).replace(hour=0, minute=0)
+    return steps(on_call, item.id, reason, _values(pair, now), now, when)
+
+
+def steps(
+    on_call: Sequence[OnCall],
+    item: UUID,
+    reason: str,
+    values: Mapping[str, str],
+    now: datetime,
+    when: datetime | None = None,
+) -> list[Alert]:
+    """One step for each of `on_call`. `when` names the occasion: twice the same wakes nobody twice."""
+    named = f"alert:{item}:{reason}:{(when or now).astimezone(UTC):%Y-%m-%dT%H:%M:%S}"
     return [
         Alert(
-            once_key=f"alert:{item.id}:{reason}:{when}:{step}",
-            escalation=item.id,
+            once_key=f"{named}:{step}",
+            escalation=item,
             step=step,
             to=to,
             reason=reason,
             text_key=TEXT_OF[reason],
-            values=_values(pair, now),
+            values=values,
             send_after=now + step * STEP,
             expires_at=now + step * STEP + LASTS,
         )
@@ -62,8 +75,3 @@ def _values(pair: Pair, now: datetime) -> dict[str, str]:
         "age": str(age_days(pair, pair.youngest, now)),
         "enrolment": str(pair.id),
     }
-
-
-def reasons_of(alerts: Sequence[Alert]) -> set[str]:
-    """Give why somebody is woken."""
-    return {alert.reason for alert in alerts}

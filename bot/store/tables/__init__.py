@@ -5,9 +5,11 @@ from __future__ import annotations
 from bot.store.tables._base import fixed, metadata
 from bot.store.tables.append_only import keep_rows
 from bot.store.tables.care import (
+    alert,
     answer,
     check_in,
     contact,
+    episode,
     escalation,
     event_log,
     finding,
@@ -57,6 +59,8 @@ __all__ = [
     "triage_run",
     "escalation",
     "finding",
+    "episode",
+    "alert",
     "review",
     "event_log",
     "inbound",

@@ -23,7 +23,14 @@ from sqlalchemy import (
     Uuid,
 )
 
-from bot.core.states import CheckInState, EscalationState, QuestionState, ReviewState, Urgency
+from bot.core.states import (
+    CheckInState,
+    EpisodeState,
+    EscalationState,
+    QuestionState,
+    ReviewState,
+    Urgency,
+)
 from bot.store.tables._base import (
     fixed,
     known_states,
@@ -35,7 +42,7 @@ from bot.store.tables._base import (
     row_id,
     state,
 )
-from bot.store.types import Instant, Json, Sealed, UrgencyLevel, known_words
+from bot.store.types import Instant, Json, Sealed, UrgencyLevel, WordSet, known_words
 
 
 class _Contact(TypedColumns):
@@ -116,6 +123,7 @@ class _Escalation(TypedColumns):
     state: Column[Any] = state(EscalationState)
     taken_by: Column[UUID | None] = maybe_link("staff")
     taken_at: Column[datetime | None] = Column(Instant, nullable=True)
+    offered_to: Column[UUID | None] = maybe_link("staff")
     spoken_at: Column[datetime | None] = Column(Instant, nullable=True)
     not_before: Column[datetime | None] = Column(Instant, nullable=True)
     closed_at: Column[datetime | None] = Column(Instant, nullable=True)
@@ -135,6 +143,42 @@ class _Finding(TypedColumns):
     inbound: Column[UUID | None] = maybe_link("inbound")
     detail: Column[bytes] = Column(Sealed, nullable=False)
     withdrawn_by: Column[UUID | None] = maybe_link("staff")
+
+
+class _Episode(TypedColumns):
+    id = row_id()
+    enrolment: Column[UUID] = link("enrolment")
+    seq: Column[int] = Column(SmallInteger, nullable=False)
+    escalation: Column[UUID] = link("escalation")
+    state: Column[Any] = state(EpisodeState)
+    opened_at: Column[datetime] = Column(Instant, nullable=False)
+    place: Column[str] = Column(Text, nullable=False)
+    grounds: Column[frozenset[str]] = Column(WordSet, nullable=False)
+    told_key: Column[str] = Column(Text, nullable=False)
+    told_at: Column[datetime | None] = Column(Instant, nullable=True)
+    delivered_at: Column[datetime | None] = Column(Instant, nullable=True)
+    answered_at: Column[datetime | None] = Column(Instant, nullable=True)
+    why: Column[str] = Column(Text, nullable=False)
+    arrived_at: Column[datetime | None] = Column(Instant, nullable=True)
+    checks: Column[int] = Column(SmallInteger, nullable=False)
+    look_at: Column[datetime | None] = Column(Instant, nullable=True)
+    closed_at: Column[datetime | None] = Column(Instant, nullable=True)
+    outcome: Column[str] = Column(Text, nullable=False)
+    closed_by: Column[UUID | None] = maybe_link("staff")
+
+
+class _Alert(TypedColumns):
+    """Somebody on call is told about an item: one row a step, with the text or mail that carries it."""
+
+    id = row_id()
+    escalation: Column[UUID] = link("escalation")
+    step: Column[int] = Column(SmallInteger, nullable=False)
+    reason: Column[str] = Column(Text, nullable=False)
+    who: Column[bytes] = Column(Sealed, nullable=False)
+    message: Column[UUID] = link("message")
+    made_at: Column[datetime] = Column(Instant, nullable=False)
+    heeded_at: Column[datetime | None] = Column(Instant, nullable=True)
+    heeded_how: Column[str] = Column(Text, nullable=False)
 
 
 class _Review(TypedColumns):
@@ -214,6 +258,25 @@ partial_index(
 finding = Table(
     "finding", metadata, _Finding, CheckConstraint("urgency BETWEEN 0 AND 3", name="urgency_known")
 )
+
+episode = Table(
+    "episode",
+    metadata,
+    _Episode,
+    known_states(EpisodeState),
+    CheckConstraint("(state = 'closed') = (closed_at IS NOT NULL)", name="closed_has_time"),
+    CheckConstraint("(state = 'closed') = (outcome <> '')", name="closed_has_outcome"),
+    CheckConstraint("(state = 'closed') = (closed_by IS NOT NULL)", name="closed_by_a_person"),
+    CheckConstraint("(state = 'closed') = (look_at IS NULL)", name="looked_at_until_closed"),
+)
+Index("ix_episode_enrolment", episode.c.enrolment)
+partial_index(
+    "uq_episode_open", episode.c.enrolment, where=episode.c.state != fixed(EpisodeState.closed), unique=True
+)
+
+alert = Table("alert", metadata, _Alert)
+Index("ix_alert_message", alert.c.message)
+Index("ix_alert_escalation", alert.c.escalation)
 
 review = Table(
     "review",

@@ -46,6 +46,9 @@ class _Site(TypedColumns):
     opens: Column[time] = Column(Time, nullable=False)
     closes: Column[time] = Column(Time, nullable=False)
     numbers: Column[bytes] = Column(Sealed, nullable=False)
+    cover: Column[Any] = Column(Json, nullable=False, server_default="[]")
+    on_call: Column[bytes | None] = Column(Sealed, nullable=True)
+    places: Column[bytes | None] = Column(Sealed, nullable=True)
     revision: Column[int]
 
 

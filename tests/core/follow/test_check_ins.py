@@ -7,7 +7,7 @@ from datetime import timedelta
 
 import pytest
 
-from bot.core.follow.events import Close, Take
+from bot.core.follow.events import Take
 from bot.core.states import CheckInState, MessageState, QuestionState, Urgency
 from tests.support.life import Life, a_life
 from tests.support.pairs import a_pair, an_id

@@ -1,0 +1,209 @@
+"""Waking those on call: alerts become texts and mails in the outbox, with a row each that says who and why;
+whoever heeds one withdraws what still waits."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from uuid import UUID
+
+from sqlalchemy import Connection, insert, select, update
+from sqlalchemy.dialects import postgresql, sqlite
+
+from bot.core.cover import woken_in_order
+from bot.core.follow.alerts import steps
+from bot.core.follow.events import Alert, HeadsUp
+from bot.core.ids import derived_id
+from bot.core.outbox import Priority
+from bot.core.pair import OnCall
+from bot.core.routing import MAIL, Route, route_for
+from bot.core.states import MessageState
+from bot.store import rows
+from bot.store import tables as t
+from bot.store.engine import is_postgres, routes_of, sealer_of
+from bot.store.pairs import load_sites
+from bot.store.rows import Row
+
+# A text from a phone on call counts as 'I have it' for what was sent to it in so long.
+HEEDS = timedelta(hours=12)
+
+
+@dataclass(frozen=True, slots=True)
+class Woken:
+    """One step of waking somebody, as staff see it."""
+
+    escalation: UUID
+    step: int
+    reason: str
+    who: str
+    made_at: datetime
+    sent_at: datetime | None
+    state: MessageState
+    heeded_at: datetime | None
+    heeded_how: str
+
+
+def make_alerts(conn: Connection, alerts: Sequence[tuple[Alert, str]], now: datetime) -> None:
+    """Queue each alert, by text and by mail, whichever its person has; `alerts` come with the site's code.
+    What was made before is not made again."""
+    sealer, routes = sealer_of(conn), routes_of(conn)
+    messages, made = [], []
+    for alert, site in alerts:
+        for address, way in _ways(alert.to, routes):
+            once_key = f"{alert.once_key}:{way}"
+            row_id = derived_id(now, "alert", once_key)
+            route = MAIL if way == MAIL else route_for(routes, site, address)
+            values = dict(alert.values) | {"alert": str(row_id)}
+            text = _Outgoing(row_id, once_key, address, route, alert.text_key, values, alert.to.language)
+            messages.append(_message(conn, text, alert.send_after, alert.expires_at, now))
+            made.append(rows.sealed(sealer, t.alert, _alert(alert, row_id, now)))
+    if messages:
+        fresh = set(_insert_new(conn, messages))
+        made = [row for row in made if row["message"] in fresh]
+        if made:
+            conn.execute(insert(t.alert), made)
+
+
+def wake_for_stranger(conn: Connection, item: UUID, phone: str, now: datetime) -> None:
+    """A number that nobody knows names a danger: wake those who are on call for such, whatever their site."""
+    every = load_sites(conn, conn.scalars(select(t.site.c.id)).all()).values()
+    by_phone = {
+        (each.phone or each.email): (each, site.code)
+        for site in sorted(every, key=lambda site: site.code)
+        for each in woken_in_order(site)
+        if each.strangers
+    }
+    made = steps([each for each, _ in by_phone.values()], item, "stranger", {"phone": phone}, now)
+    codes = [code for _, code in by_phone.values()]
+    make_alerts(conn, list(zip(made, codes, strict=True)), now)
+
+
+def send_heads_up(conn: Connection, news: Sequence[tuple[HeadsUp, str]], now: datetime) -> None:
+    """Queue a text to the place where a mother goes; `news` come with the site's code."""
+    routes = routes_of(conn)
+    messages = []
+    for each, site in news:
+        row_id = derived_id(now, "heads-up", each.once_key)
+        route = route_for(routes, site, each.phone)
+        text = _Outgoing(row_id, each.once_key, each.phone, route, "heads-up", dict(each.values), "en")
+        messages.append(_message(conn, text, each.send_after, each.expires_at, now))
+    if messages:
+        _insert_new(conn, messages)
+
+
+def heed(conn: Connection, escalations: Collection[UUID], how: str, now: datetime) -> int:
+    """Note that somebody has these items, and withdraw the steps that still wait; give how many were open."""
+    a = t.alert.c
+    open_steps = a.escalation.in_(escalations) & a.heeded_at.is_(None)
+    waiting = select(a.message).where(open_steps)
+    conn.execute(
+        update(t.message)
+        .where(t.message.c.id.in_(waiting), t.message.c.state == t.fixed(MessageState.queued))
+        .values(state=MessageState.cancelled, final_at=now)
+    )
+    done = conn.execute(update(t.alert).where(open_steps).values(heeded_at=now, heeded_how=how))
+    return done.rowcount
+
+
+def heed_from(conn: Connection, phone_keys: Collection[bytes], now: datetime) -> int:
+    """A phone on call wrote: it has what it was woken for."""
+    return heed(conn, _woken_on(conn, t.message.c.phone_key.in_(phone_keys), now), "reply", now)
+
+
+def heed_one(conn: Connection, alert: UUID, now: datetime) -> bool:
+    """Somebody tapped the link of one alert; tell whether there is such a one."""
+    escalation = conn.scalar(select(t.alert.c.escalation).where(t.alert.c.id == alert))
+    if escalation is None:
+        return False
+    heed(conn, [escalation], "tap", now)
+    return True
+
+
+def woken_about(conn: Connection, escalations: Collection[UUID]) -> list[Woken]:
+    """Give every step about these items, in the order in which they go out."""
+    a, m, sealer = t.alert.c, t.message.c, sealer_of(conn)
+    query = (
+        select(t.alert, m.sent_at, m.state)
+        .join(t.message, m.id == a.message)
+        .where(a.escalation.in_(escalations))
+        .order_by(m.send_after, a.id)
+    )
+    found = []
+    for row in conn.execute(query):
+        opened = rows.opened(sealer, t.alert, row._asdict())
+        found.append(rows.part(Woken, opened))
+    return found
+
+
+def _woken_on(conn: Connection, whom: object, now: datetime) -> list[UUID]:
+    query = (
+        select(t.alert.c.escalation)
+        .join(t.message, t.message.c.id == t.alert.c.message)
+        .where(whom, t.message.c.enrolment.is_(None))  # type: ignore[arg-type]
+        .where(t.alert.c.heeded_at.is_(None), t.alert.c.made_at > now - HEEDS)
+    )
+    return list(conn.scalars(query))
+
+
+@dataclass(frozen=True, slots=True)
+class _Outgoing:
+    id: UUID
+    once_key: str
+    to: str
+    route: str
+    text_key: str
+    values: dict[str, str]
+    language: str
+
+
+def _ways(to: OnCall, routes: Sequence[Route]) -> Iterable[tuple[str, str]]:
+    """The addresses at which somebody is reached; mail only where a server for it is set."""
+    if to.phone:
+        yield to.phone, "text"
+    if to.email and any(route.name == MAIL for route in routes):
+        yield to.email, MAIL
+
+
+def _message(conn: Connection, text: _Outgoing, after: datetime, until: datetime, now: datetime) -> Row:
+    sealer = sealer_of(conn)
+    row = {
+        "id": text.id,
+        "enrolment": None,
+        "phone_key": sealer.phone_key(text.to),
+        "to": text.to,
+        "route": text.route,
+        "text": None,
+        "text_key": text.text_key,
+        "text_values": rows.to_json(text.values),
+        "language": text.language,
+        "priority": int(Priority.go_now),
+        "created_at": now,
+        "send_after": after,
+        "expires_at": until,
+        "after_id": None,
+        "once_key": text.once_key,
+        "state": MessageState.queued,
+        "attempts": 0,
+    }
+    return rows.sealed(sealer, t.message, row)
+
+
+def _alert(alert: Alert, row_id: UUID, now: datetime) -> Row:
+    return {
+        "id": row_id,
+        "escalation": alert.escalation,
+        "step": alert.step,
+        "reason": alert.reason,
+        "who": alert.to.who,
+        "message": row_id,
+        "made_at": now,
+        "heeded_at": None,
+        "heeded_how": "",
+    }
+
+
+def _insert_new(conn: Connection, messages: Sequence[Row]) -> list[UUID]:
+    new = (postgresql.insert if is_postgres(conn) else sqlite.insert)(t.message)
+    statement = new.on_conflict_do_nothing().returning(t.message.c.id)
+    return list(conn.scalars(statement, messages))
