@@ -277,8 +277,8 @@ class Episode:
     closed_at: datetime | None = None
     outcome: str = ""  # an id of OUTCOMES
     closed_by: UUID | None = None
-    # Loaded from the text that told her last, never written through the pair:
-    delivery: MessageState | None = None
+    # Loaded from the text that told her last, never written through the pair nor part of what it is:
+    delivery: MessageState | None = field(default=None, compare=False)
 
 
 @dataclass(frozen=True, slots=True)

@@ -29,21 +29,6 @@ from bot.store.rows import Row
 HEEDS = timedelta(hours=12)
 
 
-@dataclass(frozen=True, slots=True)
-class Woken:
-    """One step of waking somebody, as staff see it."""
-
-    escalation: UUID
-    step: int
-    reason: str
-    who: str
-    made_at: datetime
-    sent_at: datetime | None
-    state: MessageState
-    heeded_at: datetime | None
-    heeded_how: str
-
-
 def make_alerts(conn: Connection, alerts: Sequence[tuple[Alert, str]], now: datetime) -> None:
     """Queue each alert, by text and by mail, whichever its person has; `alerts` come with the site's code.
     What was made before is not made again."""
@@ -118,22 +103,6 @@ def heed_one(conn: Connection, alert: UUID, now: datetime) -> bool:
         return False
     heed(conn, [escalation], "tap", now)
     return True
-
-
-def woken_about(conn: Connection, escalations: Collection[UUID]) -> list[Woken]:
-    """Give every step about these items, in the order in which they go out."""
-    a, m, sealer = t.alert.c, t.message.c, sealer_of(conn)
-    query = (
-        select(t.alert, m.sent_at, m.state)
-        .join(t.message, m.id == a.message)
-        .where(a.escalation.in_(escalations))
-        .order_by(m.send_after, a.id)
-    )
-    found = []
-    for row in conn.execute(query):
-        opened = rows.opened(sealer, t.alert, row._asdict())
-        found.append(rows.part(Woken, opened))
-    return found
 
 
 def _woken_on(conn: Connection, whom: object, now: datetime) -> list[UUID]:

@@ -14,9 +14,10 @@ from sqlalchemy import Connection, select
 from bot.core.errors import NotFound
 from bot.core.pair import Pair
 from bot.core.states import InboundState, MessageState, Urgency
+from bot.store import rows
 from bot.store.engine import sealer_of
 from bot.store.pairs import load_pairs
-from bot.store.tables import enrolment, event_log, inbound, message, reading, triage_run
+from bot.store.tables import alert, enrolment, escalation, event_log, inbound, message, reading, triage_run
 from bot.store.viewer import Viewer
 
 
@@ -50,6 +51,21 @@ class Sent:
 
 
 @dataclass(frozen=True, slots=True)
+class Woken:
+    """One step of waking somebody on call: who, why, and whether they heeded it."""
+
+    step: int
+    reason: str
+    who: str
+    made_at: datetime
+    send_after: datetime
+    sent_at: datetime | None
+    state: MessageState
+    heeded_at: datetime | None
+    heeded_how: str
+
+
+@dataclass(frozen=True, slots=True)
 class Judgement:
     """The newest triage of a baby: what held and what was just inside its threshold."""
 
@@ -79,6 +95,7 @@ class CaseFile:
     sent: tuple[Sent, ...]
     judgements: tuple[Judgement, ...]
     happenings: tuple[Happening, ...]
+    woken: tuple[Woken, ...]
 
 
 def case_file(conn: Connection, viewer: Viewer, enrolment_id: UUID) -> CaseFile:
@@ -95,6 +112,7 @@ def case_file(conn: Connection, viewer: Viewer, enrolment_id: UUID) -> CaseFile:
         sent=_sent(conn, enrolment_id),
         judgements=_judgements(conn, enrolment_id),
         happenings=_happenings(conn, enrolment_id),
+        woken=_woken(conn, enrolment_id),
     )
 
 
@@ -172,3 +190,17 @@ def _happenings(conn: Connection, enrolment_id: UUID) -> tuple[Happening, ...]:
     return tuple(
         Happening(row.at, row.actor, row.what, row.from_state, row.to_state, row.why) for row in rows
     )
+
+
+def _woken(conn: Connection, enrolment_id: UUID) -> tuple[Woken, ...]:
+    """Every step of waking somebody about a pair, in the order in which they go out."""
+    sealer = sealer_of(conn)
+    query = (
+        select(alert, message.c.send_after, message.c.sent_at, message.c.state)
+        .join(message, message.c.id == alert.c.message)
+        .join(escalation, escalation.c.id == alert.c.escalation)
+        .where(escalation.c.enrolment == enrolment_id)
+        .order_by(message.c.send_after, alert.c.id)
+    )
+    found = (rows.opened(sealer, alert, row._asdict()) for row in conn.execute(query))
+    return tuple(rows.part(Woken, row) for row in found)

@@ -32,7 +32,11 @@ def viewer_of(ward: Ward, login: str, *codes: str) -> Viewer:
 def test_what_she_said_and_the_end_of_the_item_are_stored_together(ward, content):
     pair = ward.writes(ward.enrol("Amina"), "he is very hot", before=MINUTE)
     njeri = viewer_of(ward, "njeri")
-    deeds: list[Action] = [Take(), EnterAnswers({"feeds": (9.0, 9.0)}), Close("advised")]
+    deeds: list[Action] = [
+        Take(),
+        EnterAnswers({"feeds": (9.0, 9.0)}),
+        Close("advised", outcome="treated_home"),
+    ]
     after = act(ward.store, content, njeri, pair.id, deeds, ward.now)
     assert ward.load(pair.id) == after
     assert after.open_escalation is None

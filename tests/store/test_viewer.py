@@ -16,6 +16,7 @@ import bot.store
 # Modules whose functions serve workers, operators or the program itself: no page or API may call them to show
 # something of people.
 NOT_FOR_PEOPLE = {
+    "alerts": "wakes people on call",
     "audit": "ids only, for operators",
     "claims": "sends texts",
     "counts": "numbers only",

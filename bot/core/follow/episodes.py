@@ -123,10 +123,10 @@ def asked_of(pair: Pair) -> list[str]:
     return ["going"] if silent else []
 
 
-def heard(draft: Draft, event: ReplyRead) -> bool:
-    """Take what she says about going. Gives whether the reply was about that."""
+def heard(draft: Draft, event: ReplyRead, asked: Sequence[str]) -> bool:
+    """Take what she says to what she was `asked` about going. Gives whether the reply was about that."""
     episode, answers = draft.pair.open_episode, event.reading.answers
-    if episode is None or event.reading.danger_signs or not event.sure:
+    if episode is None or not asked or event.reading.danger_signs or not event.sure:
         return False
     going, why = answers.get("going"), answers.get("going_why")
     if isinstance(going, bool):
@@ -141,7 +141,7 @@ def heard(draft: Draft, event: ReplyRead) -> bool:
             why_not = _HINDRANCE_OF.get(number, "other")
             _goes(draft, EpisodeState.cannot, why_not, f"reply:{event.inbound}", None)
         return True
-    if any(key in answers for key in asked_of(draft.pair)):
+    if any(key in answers for key in asked):
         draft.occasion("number_again", inbound=event.inbound)
         draft.say(f"reply:{event.inbound}:person-reads", "person-reads", Priority.answer)
         return True

@@ -45,13 +45,14 @@ def reply_read(draft: Draft, event: ReplyRead) -> None:
     if draft.pair.state is EnrolmentState.closed and not _reopened_by_danger(draft, event):
         return
     ending = _ENDINGS.get(event.reading.intent) if event.hers else None
+    about_going = episodes.asked_of(draft.pair)
     if draft.pair.mother.texting is Texting.unverified and ending is None and event.hers:
         verify(draft, "she answered")
     _take_answers(draft, event)
     if ending is not None:
         ending(draft, event)  # first, so that what it withdraws is not the text that her danger asks for
     told = _judge(draft, event)
-    if ending is not None or episodes.heard(draft, event):
+    if ending is not None or episodes.heard(draft, event, about_going):
         return
     if event.language and event.sure and not event.reading.danger_signs:
         change_language(draft, event.language, event.inbound)
