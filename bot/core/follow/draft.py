@@ -17,6 +17,7 @@ from bot.core.errors import Conflict
 from bot.core.escalation import DUE, News, is_new_or_graver, join
 from bot.core.follow.alerts import ladder
 from bot.core.follow.events import Ask, Book, Cancel, Effect, Heeded, Note, Raise, Say
+from bot.core.follow.looks import looked_again
 from bot.core.ids import derived_id
 from bot.core.outbox import Priority
 from bot.core.pair import CheckIn, Episode, Escalation, Pair, Question, Review
@@ -29,8 +30,6 @@ from bot.core.triage_rules import Occasion, RuleSet
 # How long a text is worth sending, by what it is for. Common practice, no source.
 ANSWER_EXPIRES = timedelta(hours=6)
 GO_NOW_EXPIRES = timedelta(hours=24)
-# When a warning is looked at first: has the gateway taken the text?
-FIRST_LOOK = timedelta(minutes=2)
 
 
 @dataclass(frozen=True, slots=True)
@@ -210,14 +209,20 @@ class Draft:
             self.effects.append(Heeded(f"heeded:{item.id}:{self.now.isoformat()}", item.id, how))
 
     def begin_episode(self) -> None:
-        """While the open item says go_now an episode is open: somebody sees to it that she gets there."""
+        """While the open item says go_now an episode is open: somebody sees to it that she gets there. Where
+        something new has come up since she was spoken to, it is looked at as before."""
         item = self.pair.open_escalation
-        if item is None or item.urgency is not Urgency.go_now or self.pair.open_episode is not None:
+        if item is None or item.urgency is not Urgency.go_now:
+            return
+        standing = self.pair.open_episode
+        if standing is not None:
+            if item.spoken_at is None and standing.state is not EpisodeState.arrived:
+                put_episode(self, looked_again(replace(standing, checks=0), item, self.now))
             return
         made = derived_id(self.now, self.pair.id, "episode", item.id, len(self.pair.episodes))
         place = place_for(self.pair.site, self.pair.extra).name
-        first_look = self.now + FIRST_LOOK
-        put_episode(self, Episode(made, item.id, EpisodeState.told, self.now, place, look_at=first_look))
+        begun = Episode(made, item.id, EpisodeState.told, self.now, place)
+        put_episode(self, looked_again(begun, item, self.now))
         self.note("episode", after=EpisodeState.told.value)
 
     def must_escalation(self) -> Escalation:

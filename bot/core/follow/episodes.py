@@ -4,7 +4,7 @@ answers, and how it ended. Only a person ends an episode."""
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import Any
 from uuid import UUID
@@ -14,17 +14,11 @@ from bot.core.errors import Conflict, Invalid, Problem
 from bot.core.escalation import News
 from bot.core.follow.draft import GO_NOW_EXPIRES, Draft, put_episode
 from bot.core.follow.events import HINDRANCES, OUTCOMES, HeadsUp, ReplyRead
+from bot.core.follow.looks import ARRIVES, REPEATS, SILENT, looked_again, looks_of
 from bot.core.outbox import Priority
-from bot.core.pair import Episode, Escalation, Pair
+from bot.core.pair import Episode, Pair
 from bot.core.states import EpisodeState, MessageState, Urgency, move
 
-# The looks after the warning while nothing is heard: was it taken, was it delivered, and twice a repeat; then
-# hourly. When she should have arrived, and how often her outcome is asked for. Common practice, no source.
-_MINUTE, _HOUR, _DAY = timedelta(minutes=1), timedelta(hours=1), timedelta(days=1)
-_SILENT = (2 * _MINUTE, 5 * _MINUTE, 10 * _MINUTE, 30 * _MINUTE), _HOUR
-_REPEATS = (2, 3)
-_ARRIVES = (2 * _HOUR,), _HOUR
-_OUTCOME = (_DAY,), _DAY
 # She is told again when she still writes of danger this long after she was told.
 TOLD_AGAIN = timedelta(minutes=30)
 
@@ -216,39 +210,9 @@ def _step(draft: Draft, episode: Episode, state: EpisodeState, by: UUID | None, 
 # ---------------------------------------------------------------- looking again
 
 
-@dataclass(frozen=True, slots=True)
-class _Looks:
-    """A row of looks: `steps` after `begins`, then one `every` so long."""
-
-    begins: datetime
-    steps: tuple[timedelta, ...]
-    every: timedelta
-
-    def at(self, number: int) -> datetime:
-        over = max(0, number - len(self.steps) + 1)
-        return self.begins + self.steps[min(number, len(self.steps) - 1)] + over * self.every
-
-    def next(self, number: int, now: datetime) -> int:
-        """The first look from `number` on that is still to come: after an outage none is made up for."""
-        while self.at(number) <= now:
-            number += 1
-        return number
-
-
-def _looks(episode: Episode, item: Escalation | None) -> _Looks:
-    spoken = item.spoken_at if item else None
-    if episode.state is EpisodeState.arrived and episode.arrived_at:
-        return _Looks(episode.arrived_at, *_OUTCOME)
-    if episode.state is EpisodeState.on_the_way or spoken:
-        return _Looks(max(at for at in (episode.opened_at, episode.answered_at, spoken) if at), *_ARRIVES)
-    return _Looks(episode.opened_at, *_SILENT)
-
-
 def _look_again(draft: Draft, episode: Episode) -> None:
     """Keep the episode with the time of its next look."""
-    looks = _looks(episode, draft.pair.open_escalation)
-    number = looks.next(episode.checks, draft.now)
-    put_episode(draft, replace(episode, checks=number, look_at=looks.at(number)))
+    put_episode(draft, looked_again(episode, draft.pair.open_escalation, draft.now))
 
 
 def look(draft: Draft) -> None:
@@ -256,11 +220,11 @@ def look(draft: Draft) -> None:
     episode = draft.pair.open_episode
     if episode is None or episode.look_at is None or episode.look_at > draft.now:
         return
-    looks = _looks(episode, draft.pair.open_escalation)
+    looks = looks_of(episode, draft.pair.open_escalation)
     due = looks.next(episode.checks, draft.now) - 1
     if episode.state is EpisodeState.arrived:
         draft.occasion("outcome_awaited")
-    elif looks.steps is _ARRIVES[0]:
+    elif looks.steps is ARRIVES:
         draft.occasion("not_arrived")
         draft.alert("not_arrived")
     else:
@@ -272,13 +236,13 @@ def look(draft: Draft) -> None:
 
 def _nothing_heard(draft: Draft, episode: Episode, check: int) -> None:
     is_texted = episode.told_at is not None
-    if check not in _REPEATS and check < len(_SILENT[0]):
+    if check not in REPEATS and check < len(SILENT):
         wanted = _LEFT if check == 0 else {MessageState.delivered}
         if is_texted and episode.delivery not in wanted:
             draft.alert("not_reached")
         return
     draft.alert("no_answer")
-    if check in _REPEATS and is_texted and draft.pair.can_text() and "sign" in episode.grounds:
+    if check in REPEATS and is_texted and draft.pair.can_text() and "sign" in episode.grounds:
         once = f"episode:{episode.id}:{check}"
         draft.say(f"{once}:go-repeat", "go-repeat", Priority.go_now)
         _told(draft, f"{once}:go-repeat", "sign")

@@ -14,7 +14,7 @@ from bot.core.follow.asking import ask_next, not_understood
 from bot.core.follow.draft import Draft
 from bot.core.follow.events import RangUs, ReplyFailed, ReplyRead
 from bot.core.follow.judging import judge, raise_and_advise
-from bot.core.follow.texting import hold, stop_texts, verify
+from bot.core.follow.texting import hold, reopen, stop_texts, verify
 from bot.core.ids import derived_id
 from bot.core.outbox import Priority
 from bot.core.pair import Answer
@@ -64,7 +64,7 @@ def reply_read(draft: Draft, event: ReplyRead) -> None:
 def rang(draft: Draft, event: RangUs) -> None:
     """A missed call costs nothing: it means 'please call me'. She is told so, but not at every ring."""
     if draft.pair.state is EnrolmentState.closed:
-        _reopen(draft, "a call from the number of a closed pair")
+        reopen(draft, "a call from the number of a closed pair")
     draft.occasion("missed_call" if event.hers else "other_number", inbound=event.inbound)
     if event.hers and draft.pair.can_text() and not draft.in_danger:
         draft.say(f"rang:{event.received_at:%Y-%m-%dT%H}", "call-coming", Priority.answer)
@@ -73,7 +73,7 @@ def rang(draft: Draft, event: RangUs) -> None:
 def reply_failed(draft: Draft, event: ReplyFailed) -> None:
     """What the program can't read, a person reads today."""
     if draft.pair.state is EnrolmentState.closed:
-        _reopen(draft, "a reply from the number of a closed pair could not be read")
+        reopen(draft, "a reply from the number of a closed pair could not be read")
     draft.occasion("reader_failed", inbound=event.inbound)
 
 
@@ -82,16 +82,10 @@ def _reopened_by_danger(draft: Draft, event: ReplyRead) -> bool:
     danger = bool(event.reading.danger_signs)
     if not danger and Reason.DANGER_UNSURE not in event.reading.reasons:
         return False
-    _reopen(draft, "danger from the number of a closed pair")
+    reopen(draft, "danger from the number of a closed pair")
     if danger:
         draft.occasion("closed_pair_danger", inbound=event.inbound)
     return True
-
-
-def _reopen(draft: Draft, why: str) -> None:
-    """Held, not followed: a person decides whether texts and questions begin again, perhaps after a death."""
-    hold(draft, why)
-    draft.set(closed_reason=None)
 
 
 def _take_answers(draft: Draft, event: ReplyRead) -> None:

@@ -19,7 +19,15 @@ from bot.core.follow.enrolled import PRACTICE_EXPIRES
 from bot.core.follow.events import Say, StaffActed
 from bot.core.follow.judging import judge
 from bot.core.follow.reviews import book_on
-from bot.core.follow.texting import drop_check_in, hold, morning_of, set_state, stop_texts, verify
+from bot.core.follow.texting import (
+    drop_check_in,
+    hold,
+    morning_of,
+    reopen,
+    set_state,
+    stop_texts,
+    verify,
+)
 from bot.core.ids import derived_id
 from bot.core.outbox import Priority
 from bot.core.pair import Answer
@@ -143,7 +151,10 @@ def _enter_answers(draft: Draft, action: act.EnterAnswers, by: UUID) -> None:
             Answer(made, key, action.baby, low, high, draft.now, question.id if question else None, by=by),
         )
     draft.note("answers", after=", ".join(sorted(told)), by=by)
-    draft.raise_news(judge(draft, told=frozenset(told)))
+    news = judge(draft, told=frozenset(told))
+    if news and draft.pair.state is EnrolmentState.closed:
+        reopen(draft, "something was found after the end", by)
+    draft.raise_news(news)
     _speak(draft, by)
     _after_the_call(draft)
 

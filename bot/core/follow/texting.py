@@ -63,3 +63,9 @@ def next_morning(draft: Draft) -> datetime:
 
 def morning_of(draft: Draft, day: date) -> datetime:
     return at_local(day, LOOK_AT, draft.pair.tz)
+
+
+def reopen(draft: Draft, why: str, by: UUID | None = None) -> None:
+    """Held, not followed: a person decides whether texts and questions begin again, perhaps after a death."""
+    hold(draft, why, by)
+    draft.set(closed_reason=None)
