@@ -68,18 +68,7 @@ def _words(root: Path, problems: list[Problem]) -> Iterator[str]:
 def _texts_and_schedules(root: Path, problems: list[Problem]) -> Iterator[str]:
     texts = load_texts(root)
     schedules = load_schedules(root / "messages", set(load_questions(root / "messages")), set(texts.keys))
-    used = {
-        f"schedule {name}": sorted(
-            {contact.text for contact in schedule.contacts if contact.text}
-            | {
-                f"{word}-{key}"
-                for contact in schedule.contacts
-                for key in contact.questions
-                for word in ASKING
-            }
-        )
-        for name, schedule in schedules.items()
-    }
+    used = {f"schedule {name}": _sent_by(schedule) for name, schedule in schedules.items()}
     problems += check_texts(texts, texts.languages, used)
     problems += check_examples(texts, load_lexicons(root / "messages"))
     yield f"Texts: {len(texts.keys)} in {', '.join(texts.languages)}. Schedules: {', '.join(schedules)}."
@@ -88,7 +77,9 @@ def _texts_and_schedules(root: Path, problems: list[Problem]) -> Iterator[str]:
 def _sent_by(schedule: Schedule) -> list[str]:
     """The keys of all texts that a schedule may send."""
     advice = {contact.text for contact in schedule.contacts if contact.text}
-    asked = {key for contact in schedule.contacts for key in contact.questions}
+    asked = {
+        key for spec in schedule.contacts for key in (*spec.questions, *(also.ask for also in spec.also))
+    }
     return sorted(advice | {f"{word}-{key}" for key in asked for word in ASKING})
 
 

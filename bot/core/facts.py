@@ -144,6 +144,7 @@ class Facts:
     assessment  position_neck .. attachment_areola -> yes, no, not_seen; suckling -> its word
     weights     after birth, by age
     history     earlier answers, oldest first
+    risks       ids of the risks recorded at discharge (`bot.core.risks`)
     """
 
     age_days: int
@@ -155,6 +156,7 @@ class Facts:
     weights: tuple[Weight, ...] = ()
     assessment: Mapping[str, str] = field(default_factory=dict)
     history: tuple[Earlier, ...] = ()
+    risks: frozenset[str] = frozenset()
 
     @property
     def k(self) -> int:

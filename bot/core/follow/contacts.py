@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 from datetime import datetime, timedelta
 
 from bot.core.checkin import ended, is_unanswered, is_undelivered, opened
-from bot.core.follow.asking import ask_next
+from bot.core.follow.asking import ask_next, must_know_today
 from bot.core.follow.draft import Draft
 from bot.core.follow.events import Say, Woke
 from bot.core.follow.judging import judge
@@ -17,7 +17,7 @@ from bot.core.pair import CheckIn, Contact
 from bot.core.plan import Planned, out_of_quiet, send_at
 from bot.core.review import late_after
 from bot.core.schedule import ContactKind
-from bot.core.states import CheckInState, EnrolmentState, QuestionState, Texting
+from bot.core.states import CheckInState, EnrolmentState, QuestionState, Texting, Urgency
 
 # A number that has not answered the practice text keeps a contact waiting this long, then a person calls.
 UNVERIFIED_WAITS = timedelta(hours=2)
@@ -27,6 +27,8 @@ BUSY_WAITS = timedelta(minutes=30)
 
 def woke(draft: Draft, event: Woke) -> None:
     """Do everything whose time has come; `wake_at` afterwards lies in the future."""
+    if draft.pair.state is not EnrolmentState.closed:
+        draft.raise_unsettled()
     _ON_TIME[draft.pair.state](draft, event)
 
 
@@ -124,9 +126,12 @@ def _expire(draft: Draft, check_in: CheckIn) -> None:
     elif is_undelivered(over):
         _undelivered_again(draft, over)
     else:
-        missing = [q.key for q in over.questions if q.state is QuestionState.expired]
+        missing = [q for q in over.questions if q.state is QuestionState.expired]
         if missing:
-            draft.occasion("answer_missing", detail=", ".join(missing))
+            detail = ", ".join(q.key for q in missing)
+            left_unclear = any(q.asked_again_at is not None for q in missing)
+            urgency = Urgency.same_day if left_unclear and must_know_today(draft) else None
+            draft.occasion("answer_missing", detail=detail, urgency=urgency)
 
 
 def _undelivered_again(draft: Draft, over: CheckIn) -> None:

@@ -13,14 +13,23 @@ from uuid import UUID
 
 from bot.core.checkin import with_question
 from bot.core.errors import Conflict
-from bot.core.escalation import DUE, News, is_new_or_graver, join
+from bot.core.escalation import (
+    DUE,
+    News,
+    is_danger,
+    is_new_or_graver,
+    join,
+    risen,
+    rises_at,
+    with_risen,
+)
 from bot.core.follow.events import Ask, Book, Cancel, Effect, Note, Raise, Say
 from bot.core.outbox import Priority
 from bot.core.pair import CheckIn, Escalation, Pair, Question, Review
 from bot.core.pair_facts import Known
 from bot.core.plan import Planned, left, next_of, out_of_quiet, planned, quiet_after
 from bot.core.schedule import Schedule
-from bot.core.states import EscalationState, Urgency
+from bot.core.states import Urgency
 from bot.core.triage_rules import Occasion, RuleSet
 
 # How long a text is worth sending, by what it is for. Common practice, no source.
@@ -38,6 +47,12 @@ class Content:
     questions: frozenset[str]  # keys that are questions; other keys of answers are danger signs
     due: Mapping[Urgency, timedelta] = field(default_factory=lambda: DUE)
     unsigned: frozenset[str] = frozenset()  # languages of which no clinician has approved the words
+    local_rules: Mapping[str, RuleSet] = field(default_factory=dict)  # by site, where its protocol differs
+
+    def at(self, site: str) -> Content:
+        """What holds at the site of that code."""
+        local = self.local_rules.get(site)
+        return self if local is None else replace(self, rules=local)
 
     @property
     def known(self) -> Known:
@@ -57,7 +72,7 @@ class Draft:
 
     def contacts_left(self) -> list[Planned]:
         """What the schedule still holds for the pair. Planned once an event: it is asked for often, and only
-        babies and reviews can change it in between."""
+        babies, reviews and assessments can change it in between."""
         if self._planned is None or not _plan_alike(self._planned[0], self.pair):
             self._planned = self.pair, planned(self.pair, self.content.schedule)
         return left(self._planned[1], self.pair)
@@ -164,14 +179,29 @@ class Draft:
         if not news:
             return []
         standing = self.pair.open_escalation
-        fresh = [item for item in news if is_new_or_graver(standing, item)]
-        item = join(standing, news, self.pair.id, self.now, self.content.due)
+        counted = [risen(standing, item, self.now) for item in news]
+        fresh = [
+            item for item, as_counted in zip(news, counted, strict=True)
+            if is_new_or_graver(standing, as_counted)
+        ]  # fmt: skip
+        item = join(standing, counted, self.pair.id, self.now, self.content.due)
         self.put_escalation(item)
         if fresh:
-            rules = tuple(found.rule for found in fresh)
-            key = f"raise:{item.id}:{self.now.isoformat()}:{','.join(rules)}"
-            self.effects.append(Raise(key, item.id, item.urgency, item.due_at, rules))
+            self._alert(item, tuple(found.rule for found in fresh))
         return fresh
+
+    def raise_unsettled(self) -> None:
+        """What is for today and stands for a day with nobody having spoken to her goes up: alerted again."""
+        standing = self.pair.open_escalation
+        at = rises_at(standing)
+        if standing is not None and at is not None and at <= self.now:
+            item, rules = with_risen(standing, self.now, self.content.due)
+            self.put_escalation(item)
+            self._alert(item, rules)
+
+    def _alert(self, item: Escalation, rules: tuple[str, ...]) -> None:
+        key = f"raise:{item.id}:{self.now.isoformat()}:{','.join(rules)}"
+        self.effects.append(Raise(key, item.id, item.urgency, item.due_at, rules))
 
     def must_escalation(self) -> Escalation:
         """The open escalation. Raises Conflict when there is none."""
@@ -182,13 +212,14 @@ class Draft:
 
     @property
     def in_danger(self) -> bool:
-        """A go_now is open: questions and reminders are held, people are on it."""
-        item = self.pair.open_escalation
-        return (
-            item is not None and item.urgency is Urgency.go_now and item.state is not EscalationState.closed
-        )
+        """A danger is open: questions and reminders are held, people are on it."""
+        return is_danger(self.pair.open_escalation)
 
 
 def _plan_alike(one: Pair, other: Pair) -> bool:
     """Tell whether both are planned alike: an event changes nothing else that a plan is made of."""
-    return one.babies is other.babies and one.reviews is other.reviews
+    return (
+        one.babies is other.babies
+        and one.reviews is other.reviews
+        and one.assessments is other.assessments
+    )

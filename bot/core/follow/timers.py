@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime, timedelta
 
+from bot.core.escalation import rises_at
 from bot.core.follow.contacts import put_off_until
 from bot.core.follow.draft import Draft
 from bot.core.review import late_after
@@ -21,6 +22,9 @@ def wake_at(draft: Draft, phone_busy: bool = False) -> datetime | None:
     timers = [draft.now + HEARTBEAT]
     if pair.look_at is not None:
         timers.append(pair.look_at)
+    rises = rises_at(pair.open_escalation)
+    if rises is not None:
+        timers.append(rises)
     if pair.state is EnrolmentState.following:
         timers += _following(draft, phone_busy)
     return min(timers)
