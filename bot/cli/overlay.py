@@ -27,16 +27,18 @@ def overlay_group() -> None:
 def overlay_set(site: str, file: Path, why: str) -> None:
     """Make the overlay in a TOML FILE hold at SITE from now on, in the place of the one before.
 
-    A table for each rule that differs: urgency (routine, same_day, go_now or off), thresholds, why, and always
-    reason and source. The rules as they would hold are proved first; nothing changes if the proof fails.
+    A table for each rule that differs: urgency (routine, same_day, go_now or off), thresholds, why, and
+    always reason and source. The rules as they would hold are proved first; nothing changes if that fails.
     """
     program = wiring.build(settings.load())
     try:
         overlay = read_overlay(file.read_text("utf-8"))
     except UnicodeDecodeError:
         raise DunnockError(f"{file} is not UTF-8 text.") from None
-    proof = steps.put_overlay(program.store, site, overlay, why, program.clock.now())
+    proof, milder = steps.put_overlay(program.store, site, overlay, why, program.clock.now())
     click.echo(f"{proof.line}\nHolds at {site} from now on: {', '.join(sorted(overlay))}.")
+    if milder:
+        click.echo(f"MILDER than the common rules: {', '.join(milder)}. A clinical lead must answer for it.")
 
 
 @overlay_group.command("show")

@@ -7,8 +7,9 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from bot.content.check_examples import check_examples
-from bot.content.check_rules import prove
+from bot.content.check_rules import NOT_COVERED, prove
 from bot.content.check_texts import check_texts
+from bot.content.hazards import load_hazards
 from bot.content.lexicon import load_lexicons, load_questions
 from bot.content.rules import load_occasions, load_rules
 from bot.content.schedule import load_schedules
@@ -84,7 +85,18 @@ def _sent_by(schedule: Schedule) -> list[str]:
 
 
 def _rules(root: Path, problems: list[Problem]) -> Iterator[str]:
-    proof = prove(load_rules(root), set(load_texts(root).keys))
+    texts = load_texts(root)
+    untold = {
+        key: [code for code in texts.languages if texts.status(key, code) is Status.missing]
+        for key in texts.keys
+    }
+    rules = load_rules(root)
+    proof = prove(rules, set(texts.keys), untold)
     problems += proof.problems
     yield proof.line
+    yield NOT_COVERED
+    shadow = [rule.id for rule in rules.rules if rule.shadow]
+    if shadow:
+        yield f"In the shadow, counted but not acted on: {', '.join(shadow)}."
     yield f"Occasions that need a person: {len(load_occasions(root))}."
+    yield f"Hazards, each with its control and the tests that show it: {len(load_hazards(root))}."

@@ -1,8 +1,8 @@
-"""Where a site's protocol differs: the rules of an edition and the site's overlay -> the rules as they hold there.
+"""Where a site's protocol differs: an edition's rules and the site's overlay -> the rules as they hold there.
 
 An overlay is a TOML file with a table for each rule that differs. It may change a threshold, the urgency, or
-switch a rule off, and says why and by which protocol; it can't make new rules. What comes out is read like any
-rules, so a comparison that points the wrong way is refused, and `bot.content.check_rules` proves the whole.
+switch a rule off, and says why and by which protocol; it can't make new rules. What comes out is read like
+any rules, so a comparison that points the wrong way is refused; `bot.content.check_rules` proves the whole.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from pydantic import BaseModel, ConfigDict, Field
 from bot.content.rules import COMPARISON, rules_from
 from bot.content.vocabulary import Words, read_entry
 from bot.core.errors import Invalid, Problem
-from bot.core.triage_rules import RuleSet
+from bot.core.triage_rules import Rule, RuleSet
 
 Body = Mapping[str, Any]
 MARK = "site protocol"
@@ -75,6 +75,21 @@ def overlaid(body: Body, overlay: Body) -> RuleSet:
     return rules
 
 
+def milder(body: Body, overlay: Body) -> list[str]:
+    """Name the rules that an overlay makes milder, harder to meet, or switches off."""
+    common, local = overlaid(body, {}), overlaid(body, overlay)
+    return sorted(id for id in overlay if _is_milder(common.rule(id), local.rule(id)))
+
+
+def _is_milder(common: Rule | None, local: Rule | None) -> bool:
+    if common is None or local is None:
+        return common is not None
+    before, after = (*common.all, *common.any), (*local.all, *local.any)
+    return local.urgency < common.urgency or any(
+        later.bound > earlier.bound for earlier, later in zip(before, after, strict=True)
+    )
+
+
 def _faults(entry: OverlayEntry) -> list[str]:
     faults = []
     if entry.urgency is None and not entry.thresholds:
@@ -111,8 +126,10 @@ def _put(raw: dict[str, Any], axis: str, value: float | str) -> bool:
         for place, text in enumerate(texts):
             match = COMPARISON.match(text)
             if match is not None and match[1] == axis:
-                texts[place] = f"{axis} {match[2]} {value:g}" if not isinstance(value, str) else (
-                    f"{axis} {match[2]} {value}"
+                texts[place] = (
+                    f"{axis} {match[2]} {value:g}"
+                    if not isinstance(value, str)
+                    else (f"{axis} {match[2]} {value}")
                 )
                 found = True
         if texts:

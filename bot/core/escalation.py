@@ -1,8 +1,8 @@
 """Findings become one item of the inbox: its urgency, its due time, what joins it, what closes it.
 
-One open escalation a pair. By program the urgency only rises. The due time is that of the gravest that she was
-not spoken to about: it only comes nearer, except that a graver danger joining an item which is overdue already
-gets a due time of its own. What is for today and not settled for a day goes up, with a due time of its own too.
+One open escalation a pair. By program the urgency only rises. The due time is that of the gravest that she
+was not spoken to about: it only comes nearer, except that a graver danger joining an item which is overdue
+already gets a due time of its own. What is for today and not settled for a day goes up, with one too.
 """
 
 from __future__ import annotations
@@ -112,7 +112,7 @@ def rises_at(item: Escalation | None) -> datetime | None:
 def with_risen(
     item: Escalation, now: datetime, due: Mapping[Urgency, timedelta] = DUE
 ) -> tuple[Escalation, tuple[str, ...]]:
-    """Let what nobody settled for a day go up; gives the item with its new due time and the rules that rose."""
+    """Let what nobody settled for a day go up; gives the item with its new due time, and the rules."""
     late = {(f.rule, f.baby) for f in item.findings if _may_rise(f) and f.first_at + RISES_AFTER <= now}
     findings = tuple(
         replace(f, urgency=Urgency.go_now, risen_at=now) if (f.rule, f.baby) in late else f
@@ -123,9 +123,7 @@ def with_risen(
 
 
 def _may_rise(finding: Finding) -> bool:
-    return (
-        finding.urgency >= Urgency.same_day and finding.risen_at is None and finding.withdrawn_by is None
-    )
+    return finding.urgency >= Urgency.same_day and finding.risen_at is None and finding.withdrawn_by is None
 
 
 def is_danger(item: Escalation | None) -> bool:

@@ -1,10 +1,12 @@
-"""Facts worked out from several answers: trends over her earlier ones, and answers that do not fit each other.
+"""Facts worked out from several answers: trends over her earlier ones, and answers that contradict another.
 
-In: `Facts` with their history, and the vocabulary that holds the numbers. Out: one value or None for not known.
+In: `Facts` with their history, and the vocabulary with its limits. Out: one value, or None for not known.
 Like is compared with like: the worse end of an answer now with the worse end of the one before.
 """
 
 from __future__ import annotations
+
+from itertools import pairwise
 
 from bot.core.facts import Facts, Span, Value, Vocabulary
 
@@ -24,7 +26,7 @@ def wet_falls(facts: Facts, vocabulary: Vocabulary) -> float | None:
     days_back = vocabulary.facts["wet_falls"].limits["days_back"]
     ends = _ends(facts, "wet_nappies", -1, days_back)
     falls = 0
-    for later, before in zip(ends, ends[1:], strict=False):
+    for later, before in pairwise(ends):
         if later >= before:
             break
         falls += 1
@@ -38,7 +40,7 @@ def pain_rise(facts: Facts, vocabulary: Vocabulary) -> float | None:
 
 
 def answers_disagree(facts: Facts, vocabulary: Vocabulary) -> bool:
-    """Tell whether she says that feeding goes well (enough feeds, or no worry) beside far too few wet nappies.
+    """Tell whether feeding goes well, she says (enough feeds, or no worry), beside far too few wet nappies.
 
     Both can't be: so many feeds with milk in them make more urine. She may count otherwise than we ask.
     """
@@ -61,7 +63,7 @@ def _drop_percent(facts: Facts, fact: str, days_back: float) -> float | None:
 
 
 def _ends(facts: Facts, fact: str, direction: int, days_back: float) -> list[float]:
-    """The worse ends of an answer, newest first; empty when nothing is said now, cut at the first long gap."""
+    """The worse ends of an answer, newest first; none when nothing is said now, cut at the first long gap."""
     now = _worse_end(facts.values.get(fact), direction)
     if now is None:
         return []

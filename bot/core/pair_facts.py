@@ -11,14 +11,14 @@ from datetime import datetime, timedelta
 
 from bot.core.checkin import unanswered_in_a_row
 from bot.core.pair import Answer, Assessment, Baby, Pair
-from bot.core.plan import POOR
-from bot.core.risks import known_risks
+from bot.core.risks import POOR, known_risks
 from bot.core.states import Urgency
 
 # A danger sign named in the last day is judged together with what she says now. A count is judged at the age
 # at which she gave it: with what else she said within half a day, not again at tomorrow's age.
 SIGNS_LAST = timedelta(hours=24)
 ANSWERS_LAST = timedelta(hours=12)
+
 
 @dataclass(frozen=True, slots=True)
 class Known:

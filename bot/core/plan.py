@@ -9,8 +9,8 @@ What moves, what is cut:
 - Before she was home and enrolled: a check-in or reminder is not planned; advice still valid is due at once.
 - Counts of the last 24 hours are not asked of a baby that may be younger than that; a check-in left without
   questions is not planned. The contact keeps its time: the open question about dangers must not wait.
-- Questions over a limit (a contact in the first week, a local day) are left out, later ones first. What is asked
-  also, of those at a risk, comes besides the limit of a contact, and never over that of the day.
+- Questions over a limit (a contact in the first week, a local day) are left out, later ones first. What is
+  asked also, of those at a risk, comes besides the limit of a contact, and never over that of the day.
 """
 
 from __future__ import annotations
@@ -21,21 +21,14 @@ from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
-from bot.core.facts_read import ATTACHMENT
 from bot.core.pair import Baby, Pair, Site
-from bot.core.risks import HEAVY_BLEEDING, HIGH_BLOOD_PRESSURE, WOUND, known_risks
+from bot.core.risks import HEAVY_BLEEDING, HIGH_BLOOD_PRESSURE, POOR, WOUND, known_risks
 from bot.core.schedule import Anchor, Condition, ContactKind, ContactSpec, Schedule, Window
 
 DAY = timedelta(days=1)
 FIRST_WEEK = 7  # the last age_days that counts as the first week
 LOW_BIRTH_WEIGHT_G = 2500  # below it: WHO definition of low birth weight
 TERM_WEEKS = 37  # below it: WHO definition of preterm
-
-# Signs of an assessment that count as a risk afterwards (common practice, no source).
-POOR = frozenset(
-    {(f"attachment_{sign}", "no") for sign in ATTACHMENT}
-    | {("suckling", "not_effective"), ("suckling", "not_at_all")}
-)
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,6 +1,7 @@
 """What was written down at discharge that changes what a mother is asked and how soon silence counts.
 
-A ward writes risks as words; those that the program acts on have an id. Any other word is kept and shown only.
+A ward writes risks as words; those that the program acts on have an id. Any other word is kept and shown
+only.
 """
 
 from __future__ import annotations
@@ -16,6 +17,12 @@ HEAVY_BLEEDING: Final = "heavy_bleeding_at_birth"
 
 RISKS: Final = (CAESAREAN, TEAR, HIGH_BLOOD_PRESSURE, HEAVY_BLEEDING)
 WOUND: Final = frozenset({CAESAREAN, TEAR})
+
+# Signs of a feeding assessment that count as a risk afterwards (common practice, no source).
+POOR: Final = frozenset(
+    {(f"attachment_{sign}", "no") for sign in ("chin", "mouth", "lower_lip", "areola")}
+    | {("suckling", "not_effective"), ("suckling", "not_at_all")}
+)
 
 
 def known_risks(words: Iterable[str], birth_mode: str = "") -> frozenset[str]:

@@ -66,8 +66,8 @@ class ContactSpec:
     Its local date is the anchor's plus `days`. Its time there is `at`, or the preferred hour inside `window`,
     or inside the hours that leave the site time to act (`cover`); with none of the three it is the anchor's
     own instant plus `days` and `hours`. It may begin until `valid_for` after it was due; a check-in then
-    waits `open_for` for answers. What it asks `also` comes right after its first question, as far as the limit of
-    the day leaves room beside its own.
+    waits `open_for` for answers. What it asks `also` comes right after its first question, as far as the
+    limit of the day leaves room beside its own.
     """
 
     key: str

@@ -10,9 +10,13 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from typing import Final
 
 from bot.core.facts import Vocabulary
 from bot.core.states import Urgency
+
+# In the place of a text: nothing is said to her by the program, a person calls.
+NOTHING: Final = "nothing"
 
 
 @dataclass(frozen=True, slots=True)
@@ -258,9 +262,9 @@ class RuleSet:
         return self._by_id.get(id)
 
     def advice(self, id: str) -> str | None:
-        """The key of the text that a rule sends to her; None when there is no such rule."""
+        """The key of the text that a rule sends to her; None without one, or where nothing is said."""
         rule = self.rule(id)
-        return None if rule is None else rule.advice
+        return None if rule is None or rule.advice == NOTHING else rule.advice
 
     def describe_facts(self) -> Iterator[str]:
         """Every fact that may be given, a line each."""

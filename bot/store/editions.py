@@ -66,7 +66,7 @@ def numbers_in_force(conn: Connection, kind: str, at: datetime) -> dict[str, int
         .where(edition.c.kind == kind, edition.c.effective_from <= at)
         .group_by(edition.c.name)
     )
-    return {name: number for name, number in conn.execute(query)}
+    return dict(conn.execute(query).tuples())
 
 
 def publish(

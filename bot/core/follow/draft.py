@@ -219,7 +219,5 @@ class Draft:
 def _plan_alike(one: Pair, other: Pair) -> bool:
     """Tell whether both are planned alike: an event changes nothing else that a plan is made of."""
     return (
-        one.babies is other.babies
-        and one.reviews is other.reviews
-        and one.assessments is other.assessments
+        one.babies is other.babies and one.reviews is other.reviews and one.assessments is other.assessments
     )
