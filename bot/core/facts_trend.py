@@ -63,8 +63,8 @@ def _drop_percent(facts: Facts, fact: str, days_back: float) -> float | None:
 
 
 def _ends(facts: Facts, fact: str, direction: int, days_back: float) -> list[float]:
-    """The worse ends of an answer, newest first; none when nothing is said now, cut at the first long gap."""
-    now = _worse_end(facts.values.get(fact), direction)
+    """The worse ends of an answer, newest first; none with nothing to compare, cut at the first long gap."""
+    now = _worse_end(facts.values.get(fact), direction) if facts.history else None
     if now is None:
         return []
     found, age = [now], facts.age_days
