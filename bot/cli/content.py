@@ -1,4 +1,4 @@
-"""Commands that need no database: read, triage, plan, segments, check."""
+"""Commands about content, which need no database: read, triage, segments, check (but for --sites)."""
 
 from __future__ import annotations
 
@@ -10,8 +10,9 @@ from typing import Any
 
 import click
 
+from bot import settings, wiring
 from bot.cli import jsonl
-from bot.content.check import check_everything, not_ready
+from bot.content.check import Report, check_everything, not_ready
 from bot.content.lexicon import load_lexicons
 from bot.content.rules import load_rules
 from bot.content.source import content_root
@@ -21,6 +22,7 @@ from bot.core.reader import Lexicon, read
 from bot.core.reader.report import to_json as reading_to_json
 from bot.core.triage import RuleSet, facts_from_json, triage
 from bot.core.triage import to_json as verdict_to_json
+from bot.steps.overlays import prove_sites
 
 _JSONL = click.option("--jsonl", "as_lines", is_flag=True, help="Read JSON lines from standard input.")
 
@@ -130,9 +132,16 @@ def segments_command(as_lines: bool, text: str | None) -> None:
 
 @click.command("check")
 @click.option("--release", is_flag=True, help="Also say which languages no named reviewer has signed.")
-def check_command(release: bool) -> None:
-    """Validate messages/, locales/ and the rules; every fault is listed, exit 1 if there is any."""
+@click.option("--sites", is_flag=True, help="Also prove the rules of every site whose protocol differs.")
+def check_command(release: bool, sites: bool) -> None:
+    """Validate messages/, locales/ and the rules; every fault is listed, exit 1 if there is any.
+
+    The proof of the rules covers what it says; it does not cover whether a threshold is clinically right, nor
+    how answers become facts, nor one age beside another: see bot/content/check_rules.py.
+    """
     report = check_everything(content_root())
+    if sites:
+        _check_sites(report)
     for line in report.lines:
         click.echo(line)
     for problem in report.problems:
@@ -142,6 +151,14 @@ def check_command(release: bool) -> None:
         click.echo(f"NOT READY {problem}", err=True)
     if report.problems or open_languages:
         sys.exit(1)
+
+
+def _check_sites(report: Report) -> None:
+    program = wiring.build(settings.load())
+    with program.store.read() as conn:
+        for site, proof in prove_sites(conn, program.clock.now()):
+            report.lines.append(f"{site}: {proof.line}")
+            report.problems += [Problem(f"{site}: {each.field}", each.message) for each in proof.problems]
 
 
 def _show(result: Mapping[str, Any]) -> None:

@@ -7,8 +7,9 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from bot.content.check_examples import check_examples
-from bot.content.check_rules import prove
+from bot.content.check_rules import NOT_COVERED, prove
 from bot.content.check_texts import check_texts
+from bot.content.hazards import load_hazards
 from bot.content.lexicon import load_lexicons, load_questions
 from bot.content.rules import load_occasions, load_rules
 from bot.content.schedule import load_schedules
@@ -68,18 +69,7 @@ def _words(root: Path, problems: list[Problem]) -> Iterator[str]:
 def _texts_and_schedules(root: Path, problems: list[Problem]) -> Iterator[str]:
     texts = load_texts(root)
     schedules = load_schedules(root / "messages", set(load_questions(root / "messages")), set(texts.keys))
-    used = {
-        f"schedule {name}": sorted(
-            {contact.text for contact in schedule.contacts if contact.text}
-            | {
-                f"{word}-{key}"
-                for contact in schedule.contacts
-                for key in contact.questions
-                for word in ASKING
-            }
-        )
-        for name, schedule in schedules.items()
-    }
+    used = {f"schedule {name}": _sent_by(schedule) for name, schedule in schedules.items()}
     problems += check_texts(texts, texts.languages, used)
     problems += check_examples(texts, load_lexicons(root / "messages"))
     yield f"Texts: {len(texts.keys)} in {', '.join(texts.languages)}. Schedules: {', '.join(schedules)}."
@@ -88,12 +78,25 @@ def _texts_and_schedules(root: Path, problems: list[Problem]) -> Iterator[str]:
 def _sent_by(schedule: Schedule) -> list[str]:
     """The keys of all texts that a schedule may send."""
     advice = {contact.text for contact in schedule.contacts if contact.text}
-    asked = {key for contact in schedule.contacts for key in contact.questions}
+    asked = {
+        key for spec in schedule.contacts for key in (*spec.questions, *(also.ask for also in spec.also))
+    }
     return sorted(advice | {f"{word}-{key}" for key in asked for word in ASKING})
 
 
 def _rules(root: Path, problems: list[Problem]) -> Iterator[str]:
-    proof = prove(load_rules(root), set(load_texts(root).keys))
+    texts = load_texts(root)
+    untold = {
+        key: [code for code in texts.languages if texts.status(key, code) is Status.missing]
+        for key in texts.keys
+    }
+    rules = load_rules(root)
+    proof = prove(rules, set(texts.keys), untold)
     problems += proof.problems
     yield proof.line
+    yield NOT_COVERED
+    shadow = [rule.id for rule in rules.rules if rule.shadow]
+    if shadow:
+        yield f"In the shadow, counted but not acted on: {', '.join(shadow)}."
     yield f"Occasions that need a person: {len(load_occasions(root))}."
+    yield f"Hazards, each with its control and the tests that show it: {len(load_hazards(root))}."

@@ -1,22 +1,27 @@
 """A rule set -> proof by enumeration that it can be trusted, or every fault with its smallest example.
 
+How it is cut: each fact at every threshold that a rule has on it, so that all values of a cell are judged
+alike; ages wherever a rule begins or ends. A point is one cell of every fact that can matter together.
+
 For each age at which the rules differ the grids of `rule_grid` are walked and it is shown that
 - the rules are total: every point has an urgency, a fact left out counts as its mildest cell;
 - they are monotone: of two points that differ by one step on one axis, the worse is never milder;
 - no rule is dead (holds nowhere) or shadowed (holds, but never decides the urgency by itself);
-- every rule has a source and every rule that reaches her has a text.
+- every rule has a source and every rule that reaches her has a text, urgent ones in every language.
+
+Rules in the shadow decide nothing: the live rules are proved without them, and then all as if they were live.
 
 What this does not cover. Facts that are worked out (loss of weight, risk, whether urine ever passed) are
 axes of their own, so points are walked that no baby can reach: a fault may name one, and a rule that decides
 only there is not found to be shadowed. Of the step from answers to axes (bot/core/facts_judged.py) nothing
 is proved here; property tests try it. Nothing is claimed across ages, nor that a threshold is clinically
-right, nor of texts beyond their being named.
+right, nor of texts beyond their being there.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Set
-from dataclasses import dataclass, field
+from collections.abc import Collection, Iterator, Mapping, Set
+from dataclasses import dataclass, field, replace
 from math import floor, prod
 from operator import le
 
@@ -24,7 +29,7 @@ from bot.content.rule_grid import CutTable, Grid
 from bot.core.errors import Problem
 from bot.core.facts import AxisKind
 from bot.core.states import Urgency
-from bot.core.triage_rules import Clause, RuleSet, Table
+from bot.core.triage_rules import NOTHING, Clause, RuleSet, Table
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,17 +48,43 @@ class Proof:
     def line(self) -> str:
         verdict = f"{len(self.problems)} faults" if self.problems else "total, monotone, no idle rule"
         stand_for = f"{self.points:,} points stand for {self.combinations:.0e} combinations of facts"
-        return f"Rules: {verdict}; {stand_for} at {self.ages} ages where the rules differ."
+        return (
+            f"Rules: {verdict}; {stand_for}, cut at every threshold, at {self.ages} ages where they differ."
+        )
 
 
-def prove(rules: RuleSet, texts: Set[str] | None = None) -> Proof:
-    """Walk the rules. `texts` are the keys that exist; None: not compared."""
+NOT_COVERED = (
+    "Not proved: that a threshold is clinically right; how answers become facts; one age beside another; "
+    "what a text says."
+)
+
+
+def prove(
+    rules: RuleSet, texts: Set[str] | None = None, untold: Mapping[str, Collection[str]] | None = None
+) -> Proof:
+    """Walk the rules.
+
+    texts   the keys that exist; None: not compared
+    untold  text key -> the languages that lack it
+    """
+    live = RuleSet(rules.vocabulary, tuple(rule for rule in rules.rules if not rule.shadow))
+    proof = _walked(live)
+    problems = [*proof.problems, *_unwritten(rules, texts), *_untold(rules, untold or {})]
+    if len(live.rules) < len(rules.rules):
+        # What is tried out must stand the proof before it may count.
+        tried = _walked(rules.as_if_live())
+        new = [each for each in tried.problems if each not in proof.problems]
+        problems += [Problem(each.field, f"if the shadow counted: {each.message}") for each in new]
+        proof = replace(tried, points=proof.points + tried.points)
+    return replace(proof, problems=tuple(problems))
+
+
+def _walked(rules: RuleSet) -> Proof:
     walk = _Walk(rules)
     tables = _tables(rules)
     for table, age in tables:
         walk.table(table, age)
-    problems = [*walk.problems, *_unwritten(rules, texts), *_idle(rules, walk)]
-    return Proof(tuple(problems), len(tables), walk.points, walk.combinations)
+    return Proof((*walk.problems, *_idle(rules, walk)), len(tables), walk.points, walk.combinations)
 
 
 def _tables(rules: RuleSet) -> list[tuple[Table, str]]:
@@ -177,8 +208,16 @@ def _unwritten(rules: RuleSet, texts: Set[str] | None) -> Iterator[Problem]:
             yield Problem(rule.id, "has no source.")
         if not rule.advice.strip():
             yield Problem(rule.id, "has no text for her.")
-        elif texts is not None and rule.advice not in texts:
+        elif texts is not None and rule.advice not in texts | {NOTHING}:
             yield Problem(rule.id, f"sends {rule.advice}, which is not a text.")
+
+
+def _untold(rules: RuleSet, untold: Mapping[str, Collection[str]]) -> Iterator[Problem]:
+    """What is urgent must be said to her in her own language."""
+    for rule in rules.rules:
+        if rule.urgency > Urgency.routine and untold.get(rule.advice):
+            missing = ", ".join(sorted(untold[rule.advice]))
+            yield Problem(rule.id, f"sends {rule.advice}, which is not said in {missing}.")
 
 
 def _idle(rules: RuleSet, walk: _Walk) -> Iterator[Problem]:

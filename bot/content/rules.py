@@ -51,9 +51,10 @@ class RuleEntry(BaseModel):
     any: list[str] = []
     why: Words
     source: Words
-    mark: Literal["seen in part", "memory", "common practice"]
+    mark: Literal["seen in part", "memory", "common practice", "site protocol"]
     advice: Words
     ask: Words
+    shadow: bool = False
 
 
 class OccasionEntry(BaseModel):
@@ -138,6 +139,7 @@ def _build(
         window=entry.age.build(),
         all=tuple(every),
         any=tuple(some),
+        shadow=entry.shadow,
     )
 
 
@@ -208,7 +210,7 @@ def _loops(rules: Iterable[Rule], vocabulary: Vocabulary) -> Iterator[Problem]:
 
 
 def _unknown_ladders(rules: Iterable[Rule], vocabulary: Vocabulary) -> Iterator[Problem]:
-    ladders = {rule.ladder for rule in rules}
+    ladders = {rule.ladder for rule in rules if not rule.shadow}
     for spec in vocabulary.outcomes:
         for ladder in spec.ladders:
             if ladder not in ladders:

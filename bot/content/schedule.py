@@ -124,7 +124,7 @@ def _unknown_names(
     contacts: tuple[ContactSpec, ...], questions: Set[str] | None, texts: Set[str] | None
 ) -> Iterator[Problem]:
     for spec in contacts:
-        for question in spec.questions:
+        for question in (*spec.questions, *(each.ask for each in spec.also)):
             if questions is not None and question not in questions:
                 yield Problem(f"contacts.{spec.key}.questions", f'There is no question "{question}".')
         if spec.text and texts is not None and spec.text not in texts:

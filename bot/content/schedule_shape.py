@@ -13,6 +13,7 @@ from typing import Annotated, Any, Self
 from pydantic import BaseModel, ConfigDict, Field, PlainSerializer, PlainValidator, model_validator
 
 from bot.core.schedule import (
+    Also,
     Anchor,
     Condition,
     ContactKind,
@@ -157,6 +158,7 @@ class ContactRow(Part):
     cover: bool = False
     open_for: Hours = Field(default=22 * HOUR, alias="open_for_hours")
     questions: tuple[Words, ...] = ()
+    also: tuple[Also, ...] = ()
     text: str = ""
     condition: Condition | None = None
     repeat: Repeat | None = None
@@ -191,7 +193,7 @@ class ContactRow(Part):
         if self.kind is not ContactKind.check_in:
             if not self.text:
                 yield "Name the text to send."
-            if self.questions or "open_for" in self.model_fields_set:
+            if self.questions or self.also or "open_for" in self.model_fields_set:
                 yield "Only a check-in has questions and open_for_hours."
             return
         if not self.questions:

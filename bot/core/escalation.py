@@ -1,6 +1,8 @@
 """Findings become one item of the inbox: its urgency, its due time, what joins it, what closes it.
 
-One open escalation a pair. By program the urgency only rises and the due time only comes nearer.
+One open escalation a pair. By program the urgency only rises. The due time is that of the gravest that she
+was not spoken to about: it only comes nearer, except that a graver danger joining an item which is overdue
+already gets a due time of its own. What is for today and not settled for a day goes up, with one too.
 """
 
 from __future__ import annotations
@@ -22,6 +24,8 @@ DUE: Mapping[Urgency, timedelta] = {
     Urgency.same_day: timedelta(hours=4),
     Urgency.routine: timedelta(hours=48),
 }
+# What somebody had to see to within the day and nobody settled in one. Common practice, no source.
+RISES_AFTER = timedelta(hours=24)
 
 
 # Who takes an item and does not speak to her in this time has it no longer: it stands open to all again.
@@ -42,6 +46,7 @@ class News:
     urgency: Urgency
     inbound: UUID | None = None
     detail: str = ""
+    risen: bool = False  # graver than its rule says, because it comes again a day later
 
 
 def join(
@@ -54,7 +59,8 @@ def join(
     """Put `news` (at least one, each above none) into the open escalation, or open one for `owner`: a pair's
     id, or what tells one unknown number from another.
 
-    A new or graver finding on an item whose mother was spoken to already starts its clock again.
+    A new or graver finding on an item whose mother was spoken to already starts its clock again, and so does
+    one that is graver than an item which is overdue.
     """
     gravest = max(item.urgency for item in news)
     if standing is None:
@@ -72,7 +78,8 @@ def join(
     spoken_at = standing.spoken_at
     if graver:
         fresh = now + due[max(item.urgency for item in graver)]
-        due_at = fresh if spoken_at else min(due_at, fresh)
+        is_late_and_milder = due_at < now and gravest > standing.urgency
+        due_at = fresh if spoken_at or is_late_and_milder else min(due_at, fresh)
         spoken_at = None
     return replace(
         standing,
@@ -89,6 +96,51 @@ def is_new_or_graver(standing: Escalation | None, item: News) -> bool:
         return True
     known = next((f for f in standing.findings if _same(f, item)), None)
     return known is None or known.withdrawn_by is not None or item.urgency > known.urgency
+
+
+def risen(standing: Escalation | None, item: News, now: datetime) -> News:
+    """Give the news as it counts: what is for today, stands for a day and is found once more goes up."""
+    if standing is None or standing.urgency is not Urgency.same_day or item.urgency is not Urgency.same_day:
+        return item
+    known = next((f for f in standing.findings if _same(f, item)), None)
+    if known is None or not _may_rise(known) or now < known.first_at + RISES_AFTER:
+        return item
+    return replace(item, urgency=Urgency.go_now, risen=True)
+
+
+def rises_at(item: Escalation | None) -> datetime | None:
+    """When something in the item goes up because nobody has spoken to her for a day; None: nothing does.
+
+    What a person lowered, or has spoken to her about, waits for the person.
+    """
+    if item is None or item.urgency is not Urgency.same_day or item.spoken_at is not None:
+        return None
+    return min((f.first_at + RISES_AFTER for f in item.findings if _may_rise(f)), default=None)
+
+
+def with_risen(
+    item: Escalation, now: datetime, due: Mapping[Urgency, timedelta] = DUE
+) -> tuple[Escalation, tuple[str, ...]]:
+    """Let what nobody settled for a day go up; gives the item with its new due time, and the rules."""
+    late = {(f.rule, f.baby) for f in item.findings if _may_rise(f) and f.first_at + RISES_AFTER <= now}
+    findings = tuple(
+        replace(f, urgency=Urgency.go_now, risen_at=now) if (f.rule, f.baby) in late else f
+        for f in item.findings
+    )
+    after = replace(item, urgency=Urgency.go_now, due_at=now + due[Urgency.go_now], findings=findings)
+    return after, tuple(sorted(rule for rule, _ in late))
+
+
+def _may_rise(finding: Finding) -> bool:
+    return finding.urgency >= Urgency.same_day and finding.risen_at is None and finding.withdrawn_by is None
+
+
+def is_danger(item: Escalation | None) -> bool:
+    """Tell whether the item is a danger now: go_now, and not only because nobody settled it for a day."""
+    if item is None or item.state is EscalationState.closed or item.urgency is not Urgency.go_now:
+        return False
+    gravest = [f for f in item.findings if f.urgency is Urgency.go_now]
+    return not gravest or any(f.risen_at is None for f in gravest)
 
 
 def _same(finding: Finding, item: News) -> bool:
@@ -111,6 +163,7 @@ def _merged(findings: tuple[Finding, ...], news: Sequence[News], now: datetime) 
             inbound=item.inbound or known.inbound,
             detail=item.detail or known.detail,
             withdrawn_by=None,
+            risen_at=known.risen_at or (now if item.risen else None),
         )
     return tuple(merged)
 

@@ -90,23 +90,36 @@ class Vocabulary:
         object.__setattr__(self, "signs", frozenset(s.id for s in told if s.axes[0].worse_word == "yes"))
 
     def describe(self) -> Iterator[str]:
-        """Every fact that may be given, a line each: id, how it is written, which way is worse, meaning."""
+        """Every fact, a line each: id, how it is written or worked out, which way is worse, meaning."""
         for spec in self.facts.values():
-            if spec.kind not in (Kind.worked_out, Kind.outcome):
-                yield f"{spec.id}: {_written(spec)}. {spec.meaning}"
+            yield f"{spec.id}: {_written(spec)}. {spec.meaning}"
 
 
 def _written(spec: FactSpec) -> str:
+    if spec.kind is Kind.outcome:
+        return "an outcome of rules, not to be given"
+    if spec.kind is Kind.worked_out:
+        return f"worked out, not to be given; {_worse(spec)}"
     if spec.kind is Kind.record:
         return spec.shape
     if spec.kind is Kind.number:
-        worse = " and ".join("more" if axis.direction > 0 else "fewer" for axis in spec.axes)
-        return f"{spec.lowest:g} to {spec.highest:g} {spec.unit}, {worse} is worse"
+        return f"{spec.lowest:g} to {spec.highest:g} {_worse(spec)}"
     if spec.kind is Kind.choice:
-        return f"one of {', '.join(spec.values)}, mild to grave"
+        return f"one of {_worse(spec)}"
     if spec.kind is Kind.sign:
-        return f"danger sign of the {spec.subject}"
-    return f"true or false, {spec.axes[0].worse_word} is worse"
+        return f"danger sign of the {spec.subject}, in danger_signs or true or false, yes is worse"
+    return f"true or false, {_worse(spec)}"
+
+
+def _worse(spec: FactSpec) -> str:
+    """Unit or values, and which way is worse."""
+    kind = spec.axes[0].kind
+    if kind is AxisKind.choice:
+        return f"{', '.join(spec.values)}, mild to grave"
+    if kind is AxisKind.flag:
+        return f"{spec.axes[0].worse_word} is worse"
+    worse = " and ".join("more" if axis.direction > 0 else "fewer" for axis in spec.axes)
+    return f"{spec.unit}, {worse} is worse"
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,6 +157,7 @@ class Facts:
     assessment  position_neck .. attachment_areola -> yes, no, not_seen; suckling -> its word
     weights     after birth, by age
     history     earlier answers, oldest first
+    risks       ids of the risks recorded at discharge (`bot.core.risks`)
     """
 
     age_days: int
@@ -155,6 +169,7 @@ class Facts:
     weights: tuple[Weight, ...] = ()
     assessment: Mapping[str, str] = field(default_factory=dict)
     history: tuple[Earlier, ...] = ()
+    risks: frozenset[str] = frozenset()
 
     @property
     def k(self) -> int:

@@ -11,6 +11,7 @@ from collections.abc import Callable, Mapping
 from typing import Final
 
 from bot.core.facts import Axis, AxisKind, Facts, Span, Value, Vocabulary
+from bot.core.facts_trend import answers_disagree, feeds_drop, pain_rise, wet_drop, wet_falls
 
 Badness = dict[str, float]
 OPEN_ANSWER: Final = "open_answer"
@@ -65,6 +66,7 @@ def _at_risk(facts: Facts, vocabulary: Vocabulary) -> bool:
     return (
         any(facts.values.get(id) is True for id in ("twin", "earlier_warning", "jaundice"))
         or "jaundice_extent" in facts.values
+        or bool(facts.risks)
         or _seen_no(facts, "attachment_")
         or facts.assessment.get("suckling") in ("not_effective", "not_at_all")
         or _small(facts, vocabulary)
@@ -179,4 +181,9 @@ WORKED_OUT: Final[Mapping[str, Callable[[Facts, Vocabulary], float | bool | str 
     "poor_position": _poor_position,
     "poor_attachment": _poor_attachment,
     "poor_suckling": _poor_suckling,
+    "feeds_drop_percent": feeds_drop,
+    "wet_drop_percent": wet_drop,
+    "wet_falls": wet_falls,
+    "pain_rise": pain_rise,
+    "answers_disagree": answers_disagree,
 }

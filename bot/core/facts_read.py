@@ -13,6 +13,7 @@ from typing import Any, Final
 
 from bot.core.errors import Invalid, Problem
 from bot.core.facts import Earlier, Facts, FactSpec, Kind, Span, Value, Vocabulary, Weight
+from bot.core.risks import RISKS
 
 POSITION: Final = ("neck", "turned", "close", "supported")
 ATTACHMENT: Final = ("chin", "mouth", "lower_lip", "areola")
@@ -24,7 +25,7 @@ LATER_WEIGHT_G: Final = (300, 15000)
 RECORDS: Final = frozenset(
     {
         "age_days", "age_hours", "answers", "danger_signs", "birth_weight_g", "gestation_weeks", "sex",
-        "weights", "assessment", "history",
+        "weights", "assessment", "history", "risks",
     }
 )  # fmt: skip
 GIVEN: Final = (Kind.number, Kind.flag, Kind.sign, Kind.choice)
@@ -75,6 +76,7 @@ class _Reader:
             weights=weights,
             assessment=assessment,
             history=self.history(data.get("history"), age_days),
+            risks=self.risks(data.get("risks")),
         )
 
     # -- single facts ---------------------------------------------------------------------------------------
@@ -186,6 +188,14 @@ class _Reader:
                 self.fault("danger_signs", f"{sign!r} is not a sign; `dunnock triage --facts` lists them.")
             else:
                 values[sign] = True  # named anywhere counts, whatever an answer says beside it
+
+    def risks(self, raw: object) -> frozenset[str]:
+        if raw is None:
+            return frozenset()
+        if not isinstance(raw, list | tuple | set | frozenset) or not set(map(str, raw)) <= set(RISKS):
+            self.fault("risks", f"must be a list of {', '.join(RISKS)}.")
+            return frozenset()
+        return frozenset(map(str, raw))
 
     def items(self, raw: object, path: str, keys: set[str]) -> list[tuple[str, Mapping[str, Any]]]:
         """The well-formed objects of a list, each with its path; the rest are faults."""

@@ -217,7 +217,10 @@ class Answer:
 
 @dataclass(frozen=True, slots=True)
 class Finding:
-    """Why an escalation stands: a rule or an occasion that held, for one baby or (None) for the pair."""
+    """Why an escalation stands: a rule or an occasion that held, for one baby or (None) for the pair.
+
+    `risen_at` is when it went up because nothing had settled it for a day; its urgency was same_day before.
+    """
 
     rule: str
     baby: int | None
@@ -228,6 +231,7 @@ class Finding:
     inbound: UUID | None = None  # the reply that brought it last
     detail: str = ""
     withdrawn_by: UUID | None = None
+    risen_at: datetime | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,20 +10,14 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from bot.core.checkin import unanswered_in_a_row
-from bot.core.facts_read import ATTACHMENT
 from bot.core.pair import Answer, Assessment, Baby, Pair
+from bot.core.risks import POOR, known_risks
 from bot.core.states import Urgency
 
 # A danger sign named in the last day is judged together with what she says now. A count is judged at the age
 # at which she gave it: with what else she said within half a day, not again at tomorrow's age.
 SIGNS_LAST = timedelta(hours=24)
 ANSWERS_LAST = timedelta(hours=12)
-
-# Signs of an assessment that count as a risk afterwards (common practice, no source).
-POOR = frozenset(
-    {(f"attachment_{sign}", "no") for sign in ATTACHMENT}
-    | {("suckling", "not_effective"), ("suckling", "not_at_all")}
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,6 +66,7 @@ def facts_of(
         "history": _history(pair, baby, told, now),
         "twin": len(pair.babies) > 1,
         "earlier_warning": _was_warned(pair, baby),
+        "risks": sorted(known_risks(pair.mother.risks, pair.mother.birth_mode)),
     }
     seen = _assessments(pair, baby)
     is_news = bool(seen) and seen[-1].occasion == "review" and now - seen[-1].at < SIGNS_LAST

@@ -9,19 +9,21 @@ What moves, what is cut:
 - Before she was home and enrolled: a check-in or reminder is not planned; advice still valid is due at once.
 - Counts of the last 24 hours are not asked of a baby that may be younger than that; a check-in left without
   questions is not planned. The contact keeps its time: the open question about dangers must not wait.
-- Questions over a limit (a contact in the first week, a local day) are left out, later ones first.
+- Questions over a limit (a contact in the first week, a local day) are left out, later ones first. What is
+  asked also, of those at a risk, comes besides the limit of a contact, and never over that of the day.
 """
 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 from bot.core.pair import Baby, Pair, Site
-from bot.core.schedule import Anchor, ContactKind, ContactSpec, Schedule, Window
+from bot.core.risks import HEAVY_BLEEDING, HIGH_BLOOD_PRESSURE, POOR, WOUND, known_risks
+from bot.core.schedule import Anchor, Condition, ContactKind, ContactSpec, Schedule, Window
 
 DAY = timedelta(days=1)
 FIRST_WEEK = 7  # the last age_days that counts as the first week
@@ -55,7 +57,7 @@ def planned(pair: Pair, schedule: Schedule) -> list[Planned]:
     contacts = [
         contact
         for spec in schedule.contacts
-        if spec.on and _applies(spec, pair)
+        if spec.on and applies(spec.condition, pair)
         for contact in _occurrences(spec, starts[spec.anchor], pair, schedule)
     ]
     contacts.sort(
@@ -132,8 +134,35 @@ def small_or_twin(pair: Pair) -> bool:
     )
 
 
-def _applies(spec: ContactSpec, pair: Pair) -> bool:
-    return spec.condition is None or small_or_twin(pair)
+def poorly_attached(pair: Pair) -> bool:
+    """Tell whether a baby was poorly attached or not suckling well when it was last looked at."""
+    return any(not POOR.isdisjoint(signs.items()) for signs in _last_seen(pair))
+
+
+def _last_seen(pair: Pair) -> Iterator[Mapping[str, str]]:
+    for baby in pair.living or pair.babies:
+        seen = [each for each in pair.assessments if each.baby == baby.ordinal and each.signs]
+        if seen:
+            yield max(seen, key=lambda each: each.at).signs
+
+
+_HOLDS: Mapping[Condition, Callable[[Pair], bool]] = {
+    Condition.small_or_twin: small_or_twin,
+    Condition.close_watch: lambda pair: small_or_twin(pair) or poorly_attached(pair),
+    Condition.poor_attachment: poorly_attached,
+    Condition.wound: lambda pair: not WOUND.isdisjoint(_risks(pair)),
+    Condition.high_blood_pressure: lambda pair: HIGH_BLOOD_PRESSURE in _risks(pair),
+    Condition.heavy_bleeding: lambda pair: HEAVY_BLEEDING in _risks(pair),
+}
+
+
+def _risks(pair: Pair) -> frozenset[str]:
+    return known_risks(pair.mother.risks, pair.mother.birth_mode)
+
+
+def applies(condition: Condition | None, pair: Pair) -> bool:
+    """Tell whether what a schedule holds under a condition is for this pair."""
+    return condition is None or _HOLDS[condition](pair)
 
 
 def _latest_birth(baby: Baby, pair: Pair) -> datetime:
@@ -250,10 +279,18 @@ def _within_limits(contacts: list[Planned], pair: Pair, schedule: Schedule) -> I
             yield contact
             continue
         day = contact.due_local.date()
-        questions = _questions(contact, pair, schedule)[: schedule.max_asking_a_day - asked[day]]
+        room = schedule.max_asking_a_day - asked[day]
+        questions = _questions(contact, pair, schedule)[:room]
+        if questions:
+            also = [each for each in _also(contact.spec, pair) if each not in questions]
+            questions = (questions[0], *also[: room - len(questions)], *questions[1:])
         asked[day] += len(questions)
         if questions:
             yield replace(contact, questions=questions)
+
+
+def _also(spec: ContactSpec, pair: Pair) -> list[str]:
+    return [each.ask for each in spec.also if applies(each.condition, pair)]
 
 
 def _questions(contact: Planned, pair: Pair, schedule: Schedule) -> tuple[str, ...]:

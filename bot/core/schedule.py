@@ -28,6 +28,11 @@ class Condition(StrEnum):
     """For whom a contact is; without a condition it is for every pair."""
 
     small_or_twin = "small_or_twin"
+    close_watch = "close_watch"  # small, early or a twin, or last seen to be poorly attached or suckling
+    poor_attachment = "poor_attachment"
+    wound = "wound"  # a caesarean or a tear
+    high_blood_pressure = "high_blood_pressure"
+    heavy_bleeding = "heavy_bleeding"  # at birth
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,13 +52,22 @@ class Repeat:
 
 
 @dataclass(frozen=True, slots=True)
+class Also:
+    """A question that a check-in asks besides its own, of those for whom the condition holds."""
+
+    ask: str
+    condition: Condition
+
+
+@dataclass(frozen=True, slots=True)
 class ContactSpec:
     """One step of a schedule; its key is for ever.
 
     Its local date is the anchor's plus `days`. Its time there is `at`, or the preferred hour inside `window`,
     or inside the hours that leave the site time to act (`cover`); with none of the three it is the anchor's
     own instant plus `days` and `hours`. It may begin until `valid_for` after it was due; a check-in then
-    waits `open_for` for answers.
+    waits `open_for` for answers. What it asks `also` comes right after its first question, as far as the
+    limit of the day leaves room beside its own.
     """
 
     key: str
@@ -67,6 +81,7 @@ class ContactSpec:
     cover: bool = False
     open_for: timedelta = timedelta(hours=22)
     questions: tuple[str, ...] = ()
+    also: tuple[Also, ...] = ()
     text: str = ""
     condition: Condition | None = None
     repeat: Repeat | None = None

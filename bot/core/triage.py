@@ -58,6 +58,7 @@ class Verdict:
     urgency: Urgency
     fired: tuple[Finding, ...]  # gravest first, then in the order of the rules
     just_inside: tuple[NearMiss, ...]
+    shadow: tuple[str, ...] = ()  # ids of rules that are tried out and would have held
 
 
 def triage(facts: Facts, rules: RuleSet) -> Verdict:
@@ -75,10 +76,12 @@ def triage(facts: Facts, rules: RuleSet) -> Verdict:
         for stage in (table.first, table.second)
         for clause, axis in stage.within_a_step(point, rules.steps)
     ]
+    tried = table.shadow.held(point) if table.shadow.clauses else ()
     return Verdict(
         urgency=fired[0].urgency if fired else Urgency.none,
         fired=tuple(_finding(rule) for rule in fired),
         just_inside=_near_misses(near, fired),
+        shadow=tuple(rule.id for rule in _gravest_steps(rules.rules, tried)),
     )
 
 
@@ -119,4 +122,5 @@ def to_json(verdict: Verdict) -> dict[str, Any]:
             {"rule": miss.rule, "urgency": miss.urgency.name, "why": miss.why, "fact": miss.axis}
             for miss in verdict.just_inside
         ],
+        "shadow": list(verdict.shadow),
     }

@@ -9,10 +9,14 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from typing import Final
 
 from bot.core.facts import Vocabulary
 from bot.core.states import Urgency
+
+# In the place of a text: nothing is said to her by the program, a person calls.
+NOTHING: Final = "nothing"
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,7 +56,10 @@ class Comparison:
 
 @dataclass(frozen=True, slots=True)
 class Rule:
-    """All of `all` and, if there is any, one of `any`. `ladder` joins rules that are steps of one scale."""
+    """All of `all` and, if there is any, one of `any`. `ladder` joins rules that are steps of one scale.
+
+    A rule in the `shadow` is tried out: that it held is counted, and nothing else follows from it.
+    """
 
     id: str
     urgency: Urgency
@@ -65,6 +72,7 @@ class Rule:
     window: Window = Window()
     all: tuple[Comparison, ...] = ()
     any: tuple[Comparison, ...] = ()
+    shadow: bool = False
 
     def clauses(self) -> Iterator[tuple[Comparison, ...]]:
         """The rule as alternatives, each a plain conjunction."""
@@ -186,11 +194,13 @@ class Clauses:
 
 @dataclass(frozen=True, slots=True)
 class Table:
-    """The rules in force at one age. `second` looks at outcomes of rules that hold in `first`."""
+    """The rules in force at one age. `second` looks at outcomes of rules that hold in `first`, `shadow` holds
+    those that are only tried out."""
 
     rules: tuple[int, ...]
     first: Clauses
     second: Clauses
+    shadow: Clauses
 
 
 @dataclass(frozen=True)
@@ -231,11 +241,18 @@ class RuleSet:
         outcomes = {spec.axes[0].id for spec in self.vocabulary.outcomes}
         first: list[Clause] = []
         second: list[Clause] = []
+        shadow: list[Clause] = []
         for index in active:
-            for comparisons in self.rules[index].clauses():
+            rule = self.rules[index]
+            for comparisons in rule.clauses():
                 axes = frozenset(c.axis for c in comparisons)
-                (second if axes & outcomes else first).append(Clause(index, comparisons, axes))
-        return Table(active, Clauses(first), Clauses(second))
+                stage = shadow if rule.shadow else second if axes & outcomes else first
+                stage.append(Clause(index, comparisons, axes))
+        return Table(active, Clauses(first), Clauses(second), Clauses(shadow))
+
+    def as_if_live(self) -> RuleSet:
+        """These rules with those of the shadow brought into force, to be proved before they are."""
+        return RuleSet(self.vocabulary, tuple(replace(rule, shadow=False) for rule in self.rules))
 
     def table(self, k: int, hours: float) -> Table:
         """The rules in force at day of life `k` and `hours` of age."""
@@ -246,9 +263,9 @@ class RuleSet:
         return self._by_id.get(id)
 
     def advice(self, id: str) -> str | None:
-        """The key of the text that a rule sends to her; None when there is no such rule."""
+        """The key of the text that a rule sends to her; None without one, or where nothing is said."""
         rule = self.rule(id)
-        return None if rule is None else rule.advice
+        return None if rule is None or rule.advice == NOTHING else rule.advice
 
     def describe_facts(self) -> Iterator[str]:
         """Every fact that may be given, a line each."""

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+import logging
+from collections.abc import Callable, Iterable, Mapping
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
@@ -10,14 +11,18 @@ from sqlalchemy import Connection
 
 from bot.clock import Clock
 from bot.content.factory import Factory, rules_body, rules_of
+from bot.content.overlay import overlaid
 from bot.content.schedule import schedule_from, schedule_to
+from bot.core.errors import Invalid
 from bot.core.follow import Content
+from bot.core.triage_rules import RuleSet
 from bot.steps.languages import unsigned
 from bot.store import editions
 from bot.store.editions import Edition
 from bot.store.engine import Store
 
-SCHEDULE, RULES, STANDARD = "schedule", "rules", "standard"
+SCHEDULE, RULES, OVERLAY, STANDARD = "schedule", "rules", "overlay", "standard"
+log = logging.getLogger(__name__)
 # How stale the content may be, by the machine and by programme time: publishing looks a day ahead.
 _FRESH = timedelta(seconds=1)
 _SAME_MINUTE = timedelta(minutes=1)
@@ -59,15 +64,33 @@ class LiveContent:
     def _load(self, now: datetime) -> Content:
         with self._store.read() as conn:
             schedules = editions.in_force(conn, SCHEDULE, now)
-            rules = editions.in_force(conn, RULES, now)
+            rules = editions.in_force(conn, RULES, now)[STANDARD]
+            overlays = editions.in_force(conn, OVERLAY, now)
             open_languages = unsigned(conn, self._unapproved())
         return Content(
             schedule=self._once(schedules[STANDARD], schedule_of),
-            rules=self._once(rules[STANDARD], lambda edition: rules_of(edition.body)),
+            rules=self._once(rules, lambda edition: rules_of(edition.body)),
             occasions=self._factory.occasions,
             questions=frozenset(self._factory.questions),
             unsigned=open_languages,
+            local_rules=self._local_rules(rules, overlays.values()),
         )
+
+    def _local_rules(self, rules: Edition, overlays: Iterable[Edition]) -> dict[str, RuleSet]:
+        """The rules of each site whose protocol differs. An overlay that the rules have outgrown is left out:
+        the common rules hold there, and `dunnock check --sites` names it."""
+        found = {}
+        for overlay in overlays:
+            key = f"{RULES}:{rules.number}:{OVERLAY}:{overlay.name}:{overlay.number}"
+            if key not in self._parsed:
+                try:
+                    self._parsed[key] = overlaid(rules.body, overlay.body) if overlay.body else None
+                except Invalid as fault:
+                    log.error("the overlay of site %s does not fit the rules: %s", overlay.name, fault)
+                    self._parsed[key] = None
+            if self._parsed[key] is not None:
+                found[overlay.name] = self._parsed[key]
+        return found
 
     def _unapproved(self) -> list[str]:
         """The languages whose files name nobody who approved their words."""

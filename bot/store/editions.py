@@ -59,6 +59,16 @@ def newest_number(conn: Connection, kind: str, at: datetime) -> int:
     return conn.scalar(query) or 0
 
 
+def numbers_in_force(conn: Connection, kind: str, at: datetime) -> dict[str, int]:
+    """Give, by name, the highest number of a kind that is in force."""
+    query = (
+        select(edition.c.name, func.max(edition.c.number).label("number"))
+        .where(edition.c.kind == kind, edition.c.effective_from <= at)
+        .group_by(edition.c.name)
+    )
+    return {row.name: row.number for row in conn.execute(query)}
+
+
 def publish(
     conn: Connection,
     kind: str,

@@ -34,7 +34,7 @@ from bot.core.states import MessageState
 from bot.seal import Sealer
 from bot.store import alerts, rows
 from bot.store import tables as t
-from bot.store.editions import newest_number
+from bot.store.editions import newest_number, numbers_in_force
 from bot.store.engine import is_postgres, routes_of, sealer_of
 from bot.store.rows import Row
 
@@ -57,8 +57,15 @@ def write_effects(conn: Connection, told: Sequence[tuple[Pair, Sequence[Effect]]
     _make_texts(conn, texts, now)
     judged = [(pair, each) for pair, effects in told for each in effects if isinstance(each, Judged)]
     if judged:
-        edition = newest_number(conn, "rules", now)
-        conn.execute(insert(t.triage_run), [_run(*one, n, edition, now) for n, one in enumerate(judged)])
+        edition, overlays = newest_number(conn, "rules", now), numbers_in_force(conn, "overlay", now)
+        conn.execute(
+            insert(t.triage_run),
+            [
+                _run(pair, each, n, now)
+                | {"rules_edition": edition, "overlay": overlays.get(pair.site.code, 0)}
+                for n, (pair, each) in enumerate(judged)
+            ],
+        )
     events = [row for pair, effects in told for effect in effects for row in _events(pair, effect, now)]
     if events:
         conn.execute(insert(t.event_log), events)
@@ -177,7 +184,7 @@ def _message(
     return rows.sealed(sealer, t.message, row)
 
 
-def _run(pair: Pair, judged: Judged, n: int, edition: int, now: datetime) -> Row:
+def _run(pair: Pair, judged: Judged, n: int, now: datetime) -> Row:
     """`n` tells apart what one step judged more than once: answers about each of twins, entered together."""
     return {
         "id": derived_id(now, pair.id, judged.once_key, n),
@@ -185,11 +192,11 @@ def _run(pair: Pair, judged: Judged, n: int, edition: int, now: datetime) -> Row
         "baby": judged.baby,
         "at": now,
         "facts": plain(judged.facts),
-        "rules_edition": edition,
         "program": __version__,
         "fired": plain(judged.verdict.fired),
         "just_inside": plain(judged.verdict.just_inside),
         "urgency": judged.verdict.urgency,
+        "shadow": " ".join(judged.verdict.shadow),
     }
 
 

@@ -56,7 +56,7 @@ _TEXTS = {
 
 
 @dataclass(frozen=True, slots=True)
-class _Window:
+class Window:
     """The sites of one zone, with the period as local days and as instants; `now` decides what is overdue."""
 
     sites: Sequence[UUID]
@@ -85,7 +85,7 @@ def counts_of(conn: Connection, viewer: Viewer, first: date, last: date, now: da
     sites = sorted(load_sites(conn, viewer.sites).values(), key=lambda site: site.name)
     counts: dict[UUID, Counter[str]] = defaultdict(Counter)
     closed: dict[UUID, Counter[str]] = defaultdict(Counter)
-    for window in _windows(sites, first, last, now):
+    for window in windows_of(sites, first, last, now):
         for site, key, n in _all(conn, window):
             counts[site][key] += n
         for site, reason, n in _closed(conn, window):
@@ -111,7 +111,7 @@ def costs_of(conn: Connection, viewer: Viewer, first: date, last: date, now: dat
     sites = sorted(load_sites(conn, viewer.sites).values(), key=lambda site: site.code)
     codes = {site.id: site.code for site in sites}
     found = []
-    for window in _windows(sites, first, last, now):
+    for window in windows_of(sites, first, last, now):
         a = send_attempt.c
         query = (
             select(
@@ -133,19 +133,20 @@ def costs_of(conn: Connection, viewer: Viewer, first: date, last: date, now: dat
     return sorted(found, key=lambda each: (each.site, each.gateway, each.currency))
 
 
-def _windows(sites: Sequence[Site], first: date, last: date, now: datetime) -> Iterator[_Window]:
+def windows_of(sites: Sequence[Site], first: date, last: date, now: datetime) -> Iterator[Window]:
+    """Give the period once for each zone of the sites, with the sites in it."""
     for zone in sorted({site.zone for site in sites}):
         here = [site for site in sites if site.zone == zone]
         start, end = (at_local(day, time(0), here[0].tz) for day in (first, last + DAY))
-        yield _Window([site.id for site in here], first, last, start, end, now)
+        yield Window([site.id for site in here], first, last, start, end, now)
 
 
-def _all(conn: Connection, window: _Window) -> Iterator[Count]:
+def _all(conn: Connection, window: Window) -> Iterator[Count]:
     for found in (_enrolled, _check_ins, _texts, _escalations, _reviews, _stopped):
         yield from found(conn, window)
 
 
-def _enrolled(conn: Connection, window: _Window) -> Iterator[Count]:
+def _enrolled(conn: Connection, window: Window) -> Iterator[Count]:
     by_text = and_(enrolment.c.follow_up_by == "text", mother.c.phone.is_not(None))
     # She answered from her number once, whatever became of it since.
     verified = and_(by_text, mother.c.texting.in_([Texting.on, Texting.stopped]))
@@ -159,7 +160,7 @@ def _enrolled(conn: Connection, window: _Window) -> Iterator[Count]:
         yield from ((site, key, n) for key, n in zip(("enrolled", "by_text", "verified"), found, strict=True))
 
 
-def _check_ins(conn: Connection, window: _Window) -> Iterator[Count]:
+def _check_ins(conn: Connection, window: Window) -> Iterator[Count]:
     """Check-ins that have ended; those still open and those withdrawn are nobody's answer or silence."""
     answered = exists().where(
         question.c.check_in == check_in.c.id, question.c.state == QuestionState.answered
@@ -179,7 +180,7 @@ def _check_ins(conn: Connection, window: _Window) -> Iterator[Count]:
         yield site, "answered" if whole else "partly" if some else "silent", n
 
 
-def _texts(conn: Connection, window: _Window) -> Iterator[Count]:
+def _texts(conn: Connection, window: Window) -> Iterator[Count]:
     moment = func.coalesce(message.c.sent_at, message.c.final_at)
     sent = (
         select(enrolment.c.site, message.c.state, func.count())
@@ -199,7 +200,7 @@ def _texts(conn: Connection, window: _Window) -> Iterator[Count]:
         yield site, "texted_pairs", n
 
 
-def _escalations(conn: Connection, window: _Window) -> Iterator[Count]:
+def _escalations(conn: Connection, window: Window) -> Iterator[Count]:
     e = escalation.c
     outcome = case(
         (e.spoken_at <= e.due_at, "in_time"),
@@ -220,7 +221,7 @@ def _escalations(conn: Connection, window: _Window) -> Iterator[Count]:
         yield site, f"{Urgency(urgency).name}_{became}", n
 
 
-def _reviews(conn: Connection, window: _Window) -> Iterator[Count]:
+def _reviews(conn: Connection, window: Window) -> Iterator[Count]:
     query = (
         select(review.c.site, review.c.state, func.count())
         .where(review.c.site.in_(window.sites), review.c.on_day.between(window.first, window.last))
@@ -231,7 +232,7 @@ def _reviews(conn: Connection, window: _Window) -> Iterator[Count]:
         yield site, _REVIEWS[state], n
 
 
-def _stopped(conn: Connection, window: _Window) -> Iterator[Count]:
+def _stopped(conn: Connection, window: Window) -> Iterator[Count]:
     query = (
         select(enrolment.c.site, func.count(event_log.c.subject.distinct()))
         .join(enrolment, enrolment.c.id == event_log.c.subject)
@@ -243,7 +244,7 @@ def _stopped(conn: Connection, window: _Window) -> Iterator[Count]:
         yield site, "stopped", n
 
 
-def _closed(conn: Connection, window: _Window) -> Iterator[Count]:
+def _closed(conn: Connection, window: Window) -> Iterator[Count]:
     """Pairs closed in the period and closed still, by the reason that stands."""
     query = (
         select(enrolment.c.site, enrolment.c.closed_reason, func.count(event_log.c.subject.distinct()))

@@ -22,6 +22,8 @@ _ANSWERS = {
     "other_food": lazy("Other food or drink"),
     "baby_danger": lazy("Danger sign of the baby"),
     "mother_danger": lazy("Danger sign of the mother"),
+    "wound": lazy("Wound or stitches worse"),
+    "headache_or_sight": lazy("Bad headache or sight disturbed"),
     "review_coming": lazy("Comes to the review"),
     "practice": lazy("Practice text"),
 }
@@ -108,6 +110,8 @@ _REASONS = {
     Reason.FEVER_NO_SUBJECT: lazy("a fever, but whose?"),
 }
 
+_ASKED_AS_SIGNS = frozenset({"baby_danger", "mother_danger", "headache_or_sight"})
+
 
 @dataclass(frozen=True, slots=True)
 class Asked:
@@ -141,7 +145,7 @@ def askable(subject: str) -> list[Asked]:
     return [
         replace(each, label=_(each.label))
         for each in _questions().values()
-        if each.subject == subject and "danger" not in each.key
+        if each.subject == subject and each.key not in _ASKED_AS_SIGNS
     ]
 
 

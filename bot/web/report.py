@@ -11,11 +11,14 @@ from datetime import date, timedelta
 from flask import Blueprint, Response, render_template, request
 
 from bot.core.reports import MEASURES, Line, Part, SiteCounts, lines, numbers, percent, total
+from bot.core.states import Urgency
 from bot.store.viewer import Role
 from bot.store.views_report import Cost, costs_of, counts_of
 from bot.store.views_reviews import sites_seen
+from bot.store.views_shadow import Tried, tried_rules
 from bot.web.case_words import ENDS
 from bot.web.parts import parts
+from bot.web.reasons import why
 from bot.web.report_words import BARS, PARTS, name
 from bot.web.security import needs, viewer
 from bot.web.words import _, direction, language, lazy
@@ -72,6 +75,8 @@ def page() -> str:
         rows=_rows(whole),
         sites=counts,
         costs=[_cost(each) for each in _costs(first, last)],
+        tried=[(why(parts().content(), each.rule).words, each) for each in _tried(first, last)],
+        urgencies=list(Urgency),
     )
 
 
@@ -92,6 +97,8 @@ def download() -> Response:
         if each.currency:
             price = f"{each.millionths / _MILLION:.6f}"
             rows.writerow([first, last, each.site, f"cost_by_{each.gateway}_{each.currency}", price, ""])
+    for rule in _tried(first, last):
+        rows.writerow([first, last, "", f"in_the_shadow_{rule.rule}", rule.held, ""])
     headers = {"Content-Disposition": f'attachment; filename="report-{first}-{last}.csv"'}
     return Response(out.getvalue(), mimetype="text/csv", headers=headers)
 
@@ -104,6 +111,11 @@ def _counts(first: date, last: date) -> Sequence[SiteCounts]:
 def _costs(first: date, last: date) -> Sequence[Cost]:
     with parts().store.read() as conn:
         return costs_of(conn, viewer(), first, last, parts().clock.now())
+
+
+def _tried(first: date, last: date) -> Sequence[Tried]:
+    with parts().store.read() as conn:
+        return tried_rules(conn, viewer(), first, last, parts().clock.now())
 
 
 def _cost(cost: Cost) -> tuple[str, str, str, str]:

@@ -6,7 +6,16 @@ from collections.abc import Iterator
 from datetime import time, timedelta
 
 from bot.core.plan_changes import ContactChange
-from bot.core.schedule import Anchor, Condition, ContactKind, ContactSpec, ReviewPolicy, Schedule, Window
+from bot.core.schedule import (
+    Also,
+    Anchor,
+    Condition,
+    ContactKind,
+    ContactSpec,
+    ReviewPolicy,
+    Schedule,
+    Window,
+)
 from bot.web.formats import HOUR, MINUTE, clock_time, number, span
 from bot.web.labels import answer_label
 from bot.web.words import _, _n, lazy
@@ -27,7 +36,14 @@ TEXTS = {
     "finished": lazy("The end of the programme"),
 }
 EVERYBODY = lazy("every pair")
-CONDITIONS = {Condition.small_or_twin: lazy("small or early babies, twins")}
+CONDITIONS = {
+    Condition.small_or_twin: lazy("small or early babies, twins"),
+    Condition.close_watch: lazy("small or early babies, twins, poorly attached"),
+    Condition.poor_attachment: lazy("poorly attached when last seen"),
+    Condition.wound: lazy("after a caesarean or a tear"),
+    Condition.high_blood_pressure: lazy("after high blood pressure"),
+    Condition.heavy_bleeding: lazy("after heavy bleeding at birth"),
+}
 CLOCKS = {
     "cover": lazy("At her hour, while somebody is there to read the answer"),
     "at": lazy("At a set time of day"),
@@ -106,8 +122,13 @@ def hour_words(spec: ContactSpec) -> str:
 def content_words(spec: ContactSpec) -> str:
     """Say what a contact asks or says."""
     if spec.kind is ContactKind.check_in:
-        return _(", ").join(answer_label(question) for question in spec.questions)
+        asked = [answer_label(question) for question in spec.questions]
+        return _(", ").join([*asked, *(_also(each) for each in spec.also)])
     return _(TEXTS.get(spec.text, spec.text))
+
+
+def _also(also: Also) -> str:
+    return _("%(question)s (%(whom)s)", question=answer_label(also.ask), whom=_(CONDITIONS[also.condition]))
 
 
 def for_whom(spec: ContactSpec) -> str:

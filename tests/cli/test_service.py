@@ -138,3 +138,27 @@ def test_a_language_is_signed_by_name_and_listed_so(service: Path) -> None:
     unknown = dunnock("language", "sign", "tlh", *who)
     assert unknown.exit_code == 1
     assert "Known: am" in unknown.output
+
+
+def test_a_site_s_own_thresholds_are_proved_shown_and_withdrawn(service: Path) -> None:
+    file = service / "overlay.toml"
+    file.write_text(
+        '[thrush]\nurgency = "off"\nreason = "Seen at every visit."\n'
+        'source = "District protocol 2026, section 3"\n',
+        "utf-8",
+    )
+    made = dunnock("overlay", "set", "lakeside", str(file), "--why", "The clinical lead.")
+    assert made.exit_code == 0, made.output
+    assert "total, monotone" in made.output
+    assert "MILDER than the common rules: thrush." in made.output
+    shown = dunnock("overlay", "show")
+    assert "The clinical lead." in shown.output
+    assert "thrush: urgency off. Seen at every visit. Source: District protocol" in shown.output
+    checked = dunnock("check", "--sites")
+    assert checked.exit_code == 0, checked.output
+    assert "lakeside: Rules: total, monotone" in checked.output
+    assert dunnock("overlay", "withdraw", "lakeside", "--why", "Back.").exit_code == 0
+    assert dunnock("overlay", "show").output == "The common rules hold at every site.\n"
+    again = dunnock("overlay", "withdraw", "lakeside", "--why", "Back.")
+    assert again.exit_code == 1
+    assert "The common rules hold at lakeside" in again.output

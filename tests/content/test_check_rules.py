@@ -17,7 +17,7 @@ from bot.content.rules import load_rules, rules_from
 from bot.content.source import content_root
 from bot.core.facts import Axis, AxisKind, FactSpec, Kind, Vocabulary
 from bot.core.states import Urgency
-from bot.core.triage_rules import Comparison, Rule, RuleSet, Window
+from bot.core.triage_rules import NOTHING, Comparison, Rule, RuleSet, Window
 
 FACTORY = load_rules(content_root())
 MESSAGES = content_root() / "messages"
@@ -52,6 +52,8 @@ def test_the_factory_rules_are_total_monotone_and_none_is_idle():
     proof = prove(FACTORY)
     assert proof.problems == ()
     assert proof.points > 10_000
+    assert f"{proof.points:,} points" in proof.line
+    assert "cut at every threshold" in proof.line
 
 
 def test_a_rule_whose_ages_exclude_each_other_is_dead():
@@ -104,7 +106,40 @@ def test_every_text_that_a_rule_sends_exists():
     texts = {
         key for path in (MESSAGES / "texts").glob("*.toml") for key in tomllib.loads(path.read_text("utf-8"))
     }
-    assert {rule.advice for rule in FACTORY.rules} <= texts
+    assert {rule.advice for rule in FACTORY.rules} <= texts | {NOTHING}
+
+
+def test_an_urgent_text_that_a_language_lacks_is_found():
+    found = prove(FACTORY, untold={"advice-go-now": ["sw", "am"], "advice-routine": ["sw"]}).problems
+    wrong = {p.field: p.message for p in found}
+    assert wrong["baby-convulsions"] == "sends advice-go-now, which is not said in am, sw."
+    assert not any(rule.urgency is Urgency.routine for rule in FACTORY.rules if rule.id in wrong)
+
+
+def test_a_threshold_moved_past_the_next_step_is_found_with_what_it_leaves_idle():
+    """Breaking a rule on purpose: 'at most 7' of the routine step becomes 'at most 3'."""
+    files = {name: dict(tables) for name, tables in FILES.items()}
+    files["feeds.toml"]["feeds-under-8"] = {
+        **files["feeds.toml"]["feeds-under-8"],
+        "all": ["feeds_few at most 3"],
+    }
+    rules, problems = rules_from(FACTS, files)
+    assert not problems
+    # And the trend 'too few and dropping', which asks whether any rule on too few feeds holds.
+    assert faults(rules) == dict.fromkeys(
+        ("feeds-under-8", "feeds-fallen-third-to-few"),
+        "is shadowed: wherever it holds, another rule is at least as grave.",
+    )
+
+
+def test_a_rule_in_the_shadow_is_not_called_dead_and_changes_nothing():
+    proof = prove(with_rule("tried", urgency="go_now", all=["worry is yes", "pain at least 2"], shadow=True))
+    assert proof.problems == ()
+
+
+def test_a_fault_of_a_rule_in_the_shadow_is_found_before_it_counts():
+    found = faults(with_rule("tried", all=["feeds_few at most 3", "convulsions is yes"], shadow=True))
+    assert found["tried"].startswith("if the shadow counted: is shadowed")
 
 
 # -- the cutting into grids loses nothing: compared with the full product, on small random rule sets --------

@@ -18,7 +18,9 @@ from bot.core.errors import Invalid
 from bot.core.schedule import ContactKind, Window
 from tests.support.schedules import MESSAGES, the_standard_schedule
 
-QUESTIONS = {"worry", "feeds", "wet_nappies", "dirty_nappies", "pain", "other_food"}
+QUESTIONS = {"worry", "feeds", "wet_nappies", "dirty_nappies", "pain", "other_food"} | {
+    "wound", "headache_or_sight", "mother_danger",
+}  # fmt: skip
 
 
 def the_file() -> dict[str, Any]:
@@ -46,7 +48,9 @@ def test_the_standard_schedule_asks_only_known_questions_and_sends_only_known_te
 
     standard = load_schedules(MESSAGES, QUESTIONS, texts)["standard"]
 
-    assert {f"ask-{question}" for spec in standard.contacts for question in spec.questions} <= texts
+    asked = {key for spec in standard.contacts for key in spec.questions}
+    asked |= {also.ask for spec in standard.contacts for also in spec.also}
+    assert {f"{words}-{question}" for question in asked for words in ("ask", "again")} <= texts
 
 
 def test_worry_comes_first_and_wet_nappies_are_asked_at_every_check_in_of_the_first_week():

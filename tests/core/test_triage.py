@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import tomllib
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -14,15 +15,16 @@ from bot.content.rules import load_occasions, load_rules
 from bot.content.source import content_root
 from bot.core.facts import FactSpec, Kind
 from bot.core.facts_read import facts_from_json
+from bot.core.risks import RISKS
 from bot.core.states import Urgency
 from bot.core.triage import Verdict, to_json, triage
+from bot.core.triage_rules import Rule, RuleSet
 
 RULES = load_rules(content_root())
 CASES = tomllib.loads((Path(__file__).parents[1] / "cases" / "triage.toml").read_text("utf-8"))["case"]
 
-# Rows of the clinical check table that no fact can express yet: two z-scores (the growth standard is not
-# judged), and a death, which is an occasion and stops every text before any rule is asked.
-NOT_A_TRIAGE_CASE = {79, 80, 113}
+# Rows of the clinical check table that no fact can express yet: two z-scores.
+NOT_A_TRIAGE_CASE = {79, 80}
 
 
 def judge(facts: dict[str, Any]) -> Verdict:
@@ -93,6 +95,52 @@ def test_the_json_names_urgencies_and_keeps_the_order():
     assert [set(finding) for finding in told["findings"]] == [{"rule", "urgency", "why", "source"}]
 
 
+def with_shadow(**entry: Any) -> RuleSet:
+    wound = RULES.rule("worry")
+    assert wound is not None
+    tried = replace(wound, id="tried", ladder="tried", shadow=True, **entry)
+    return RuleSet(RULES.vocabulary, (*RULES.rules, tried))
+
+
+def test_a_rule_in_the_shadow_is_counted_and_nothing_follows_from_it():
+    facts = {"age_days": 7, "answers": {"worry": True}}
+    rules = with_shadow(urgency=Urgency.go_now)
+    verdict = triage(facts_from_json(facts, rules.vocabulary), rules)
+    assert verdict.shadow == ("tried",)
+    assert (verdict.urgency, [f.rule for f in verdict.fired]) == (Urgency.same_day, ["worry"])
+    assert to_json(verdict)["shadow"] == ["tried"]
+
+
+def test_a_rule_in_the_shadow_that_does_not_hold_is_not_counted():
+    rules = with_shadow()
+    assert triage(facts_from_json({"age_days": 7}, rules.vocabulary), rules).shadow == ()
+
+
+def test_a_rule_in_the_shadow_feeds_no_outcome():
+    """Two findings on feeding make same_day: one of them in the shadow does not count."""
+    tried = replace(rule_of("feeds-under-8"), shadow=True)
+    rules = RuleSet(RULES.vocabulary, tuple(tried if r.id == tried.id else r for r in RULES.rules))
+    facts = {"age_days": 7, "answers": {"feeds": 7, "wet_nappies": 5}}
+    verdict = triage(facts_from_json(facts, rules.vocabulary), rules)
+    assert (verdict.urgency, verdict.shadow) == (Urgency.routine, ("feeds-under-8",))
+
+
+def rule_of(id: str) -> Rule:
+    rule = RULES.rule(id)
+    assert rule is not None
+    return rule
+
+
+def test_every_fact_and_sign_is_listed_with_what_it_means_and_which_way_is_worse():
+    lines = {line.split(":")[0]: line for line in RULES.describe_facts()}
+    assert lines.keys() == RULES.vocabulary.facts.keys()
+    for id, spec in RULES.vocabulary.facts.items():
+        assert lines[id].endswith(spec.meaning)
+        assert spec.kind in (Kind.record, Kind.outcome) or ("worse" in lines[id]) or "grave" in lines[id]
+        assert spec.unit in lines[id]
+        assert all(value in lines[id] for value in spec.values)
+
+
 # -- whatever the facts are ------------------------------------------------------------------------------
 
 
@@ -129,6 +177,13 @@ def cases(draw: st.DrawFn) -> dict[str, Any]:
         facts["weights"] = [{"age_days": day, "grams": draw(st.integers(400, 7000))} for day in days]
     for id in draw(st.lists(st.sampled_from(sorted(GIVEN)), max_size=8, unique=True)):
         facts[id] = draw(GIVEN[id])
+    if draw(st.booleans()):
+        facts["risks"] = draw(st.lists(st.sampled_from(RISKS), max_size=2, unique=True))
+        ages = sorted(draw(st.lists(st.integers(0, age_days), max_size=3, unique=True)))
+        told = ("feeds", "wet_nappies", "pain")
+        facts["history"] = [
+            {"age_days": age, "answers": {key: draw(st.integers(0, 10)) for key in told}} for age in ages
+        ]
     facts["danger_signs"] = draw(st.lists(st.sampled_from(sorted(RULES.vocabulary.signs)), max_size=3))
     return facts
 
@@ -176,6 +231,21 @@ def test_a_flag_on_its_worse_side_never_makes_it_milder(facts, id):
         facts = {key: value for key, value in facts.items() if key not in ("wet_nappies", "dirty_nappies")}
     facts["danger_signs"] = [sign for sign in facts["danger_signs"] if sign != id]
     assert judge({**facts, id: worse}).urgency >= judge({**facts, id: not worse}).urgency
+
+
+@given(cases(), st.sampled_from(["feeds", "wet_nappies", "pain"]), st.data())
+def test_an_earlier_answer_that_was_better_never_makes_it_milder(facts, key, data):
+    """A trend is worse the better it was before: more feeds, more wet nappies, less pain."""
+    before, better = sorted(data.draw(st.tuples(st.integers(0, 10), st.integers(0, 10))))
+    if key == "pain":
+        before, better = better, before
+    rest = {name: value for name, value in facts.items() if name != "history"}
+    earlier = max(0, facts["age_days"] - 1)
+
+    def told(value: int) -> dict[str, Any]:
+        return {**rest, "history": [{"age_days": earlier, "answers": {key: value}}]}
+
+    assert judge(told(better)).urgency >= judge(told(before)).urgency
 
 
 @given(cases(), st.integers(500, 4000), st.integers(0, 500))

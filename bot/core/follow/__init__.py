@@ -58,6 +58,7 @@ def follow(pair: Pair, event: Event, content: Content, now: datetime) -> tuple[P
 
     Raises Conflict, Invalid or NotFound (nothing has changed then) where a person asked for what can't be.
     """
+    content = content.at(pair.site.code)
     draft = Draft(pair, content, now)
     stamp = plan_stamp(content.schedule, pair.site)
     if pair.plan_stamp not in ("", stamp):

@@ -6,10 +6,10 @@ from uuid import UUID
 
 from bot.core.checkin import asked, asked_now, asking_texts_on, ended, next_waiting, settled
 from bot.core.follow.draft import Draft
+from bot.core.follow.judging import at_risk
 from bot.core.outbox import Priority
 from bot.core.pair import CheckIn, Question
 from bot.core.pair_facts import age_days
-from bot.core.plan import small_or_twin
 from bot.core.states import CheckInState, QuestionState
 
 # With twins one number is asked, for the baby with the smaller one: it counts for both, so neither is missed.
@@ -70,5 +70,4 @@ def not_understood(draft: Draft, check_in: CheckIn, question: Question, inbound:
 
 def must_know_today(draft: Draft) -> bool:
     """An answer that stays unclear is same_day on days 2 to 7 or for a pair at risk, else routine."""
-    pair = draft.pair
-    return small_or_twin(pair) or any(2 <= age_days(pair, baby, draft.now) <= 7 for baby in pair.living)
+    return any(2 <= age_days(draft.pair, b, draft.now) <= 7 or at_risk(draft, b) for b in draft.pair.living)

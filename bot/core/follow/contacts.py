@@ -8,7 +8,7 @@ from datetime import datetime, timedelta
 from bot.core.checkin import ended, is_unanswered, is_undelivered, opened
 from bot.core.escalation import lapses_at, released
 from bot.core.follow import episodes
-from bot.core.follow.asking import ask_next
+from bot.core.follow.asking import ask_next, must_know_today
 from bot.core.follow.draft import Draft
 from bot.core.follow.events import Say, Woke
 from bot.core.follow.judging import judge
@@ -30,6 +30,8 @@ BUSY_WAITS = timedelta(minutes=30)
 def woke(draft: Draft, event: Woke) -> None:
     """Do everything whose time has come; `wake_at` afterwards lies in the future."""
     lapse(draft)
+    if draft.pair.state is not EnrolmentState.closed:
+        draft.raise_unsettled()
     episodes.look(draft)
     _ON_TIME[draft.pair.state](draft, event)
 
@@ -128,9 +130,12 @@ def _expire(draft: Draft, check_in: CheckIn) -> None:
     elif is_undelivered(over):
         _undelivered_again(draft, over)
     else:
-        missing = [q.key for q in over.questions if q.state is QuestionState.expired]
+        missing = [q for q in over.questions if q.state is QuestionState.expired]
         if missing:
-            draft.occasion("answer_missing", detail=", ".join(missing))
+            detail = ", ".join(q.key for q in missing)
+            left_unclear = any(q.asked_again_at is not None for q in missing)
+            urgency = Urgency.same_day if left_unclear and must_know_today(draft) else None
+            draft.occasion("answer_missing", detail=detail, urgency=urgency)
 
 
 def _undelivered_again(draft: Draft, over: CheckIn) -> None:

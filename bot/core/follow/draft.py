@@ -14,7 +14,16 @@ from uuid import UUID
 from bot.core.checkin import with_question
 from bot.core.cover import is_too_late, place_for
 from bot.core.errors import Conflict
-from bot.core.escalation import DUE, News, is_new_or_graver, join
+from bot.core.escalation import (
+    DUE,
+    News,
+    is_danger,
+    is_new_or_graver,
+    join,
+    risen,
+    rises_at,
+    with_risen,
+)
 from bot.core.follow.alerts import ladder
 from bot.core.follow.events import Ask, Book, Cancel, Effect, Heeded, Note, Raise, Say
 from bot.core.follow.looks import looked_again
@@ -24,7 +33,7 @@ from bot.core.pair import CheckIn, Episode, Escalation, Pair, Question, Review
 from bot.core.pair_facts import Known
 from bot.core.plan import Planned, left, next_of, out_of_quiet, planned, quiet_after
 from bot.core.schedule import Schedule
-from bot.core.states import EpisodeState, EscalationState, Urgency
+from bot.core.states import EpisodeState, Urgency
 from bot.core.triage_rules import Occasion, RuleSet
 
 # How long a text is worth sending, by what it is for. Common practice, no source.
@@ -42,6 +51,12 @@ class Content:
     questions: frozenset[str]  # keys that are questions; other keys of answers are danger signs
     due: Mapping[Urgency, timedelta] = field(default_factory=lambda: DUE)
     unsigned: frozenset[str] = frozenset()  # languages of which no clinician has approved the words
+    local_rules: Mapping[str, RuleSet] = field(default_factory=dict)  # by site, where its protocol differs
+
+    def at(self, site: str) -> Content:
+        """What holds at the site of that code."""
+        local = self.local_rules.get(site)
+        return self if local is None else replace(self, rules=local)
 
     @property
     def known(self) -> Known:
@@ -61,7 +76,7 @@ class Draft:
 
     def contacts_left(self) -> list[Planned]:
         """What the schedule still holds for the pair. Planned once an event: it is asked for often, and only
-        babies and reviews can change it in between."""
+        babies, reviews and assessments can change it in between."""
         if self._planned is None or not _plan_alike(self._planned[0], self.pair):
             self._planned = self.pair, planned(self.pair, self.content.schedule)
         return left(self._planned[1], self.pair)
@@ -169,16 +184,32 @@ class Draft:
         if not news:
             return []
         standing = self.pair.open_escalation
-        fresh = [item for item in news if is_new_or_graver(standing, item)]
-        item = join(standing, news, self.pair.id, self.now, self.content.due)
+        counted = [risen(standing, item, self.now) for item in news]
+        fresh = [
+            item for item, as_counted in zip(news, counted, strict=True)
+            if is_new_or_graver(standing, as_counted)
+        ]  # fmt: skip
+        item = join(standing, counted, self.pair.id, self.now, self.content.due)
         self.put_escalation(replace(item, not_before=None) if fresh else item)
         if fresh:
-            rules = tuple(found.rule for found in fresh)
-            key = f"raise:{item.id}:{self.now.isoformat()}:{','.join(rules)}"
-            self.effects.append(Raise(key, item.id, item.urgency, item.due_at, rules))
-            self._wake_staff(fresh)
+            self._raised(item, tuple(found.rule for found in fresh))
+            self._wake_staff([found for found in counted if is_new_or_graver(standing, found)])
         self.begin_episode()
         return fresh
+
+    def raise_unsettled(self) -> None:
+        """What is for today and stands for a day unspoken goes up: staff are woken."""
+        standing = self.pair.open_escalation
+        at = rises_at(standing)
+        if standing is not None and at is not None and at <= self.now:
+            item, rules = with_risen(standing, self.now, self.content.due)
+            self.put_escalation(replace(item, not_before=None))
+            self._raised(item, rules)
+            self.alert("go_now")
+
+    def _raised(self, item: Escalation, rules: tuple[str, ...]) -> None:
+        key = f"raise:{item.id}:{self.now.isoformat()}:{','.join(rules)}"
+        self.effects.append(Raise(key, item.id, item.urgency, item.due_at, rules))
 
     def _wake_staff(self, fresh: Sequence[News]) -> None:
         """A danger wakes somebody at any hour; what is for today only where nobody would read it in time."""
@@ -209,10 +240,10 @@ class Draft:
             self.effects.append(Heeded(f"heeded:{item.id}:{self.now.isoformat()}", item.id, how))
 
     def begin_episode(self) -> None:
-        """While the open item says go_now an episode is open: somebody sees to it that she gets there. Where
+        """While the open item is a danger an episode is open: somebody sees to it that she gets there. Where
         something new has come up since she was spoken to, it is looked at as before."""
         item = self.pair.open_escalation
-        if item is None or item.urgency is not Urgency.go_now:
+        if item is None or not is_danger(item):
             return
         standing = self.pair.open_episode
         if standing is not None:
@@ -234,11 +265,8 @@ class Draft:
 
     @property
     def in_danger(self) -> bool:
-        """A go_now is open: questions and reminders are held, people are on it."""
-        item = self.pair.open_escalation
-        return (
-            item is not None and item.urgency is Urgency.go_now and item.state is not EscalationState.closed
-        )
+        """A danger is open: questions and reminders are held, people are on it."""
+        return is_danger(self.pair.open_escalation)
 
 
 def put_episode(draft: Draft, episode: Episode) -> None:
@@ -249,4 +277,6 @@ def put_episode(draft: Draft, episode: Episode) -> None:
 
 def _plan_alike(one: Pair, other: Pair) -> bool:
     """Tell whether both are planned alike: an event changes nothing else that a plan is made of."""
-    return one.babies is other.babies and one.reviews is other.reviews
+    return (
+        one.babies is other.babies and one.reviews is other.reviews and one.assessments is other.assessments
+    )

@@ -7,6 +7,7 @@ from datetime import timedelta
 from uuid import UUID
 
 from bot.core.escalation import News
+from bot.core.facts_judged import judged
 from bot.core.facts_read import facts_from_json
 from bot.core.follow import episodes
 from bot.core.follow.draft import Draft
@@ -59,6 +60,13 @@ def _triage(
     rules, known = draft.content.rules, draft.content.known
     facts = facts_of(draft.pair, baby, draft.now, known, silence=silence, without=without)
     return facts, triage(facts_from_json(facts, rules.vocabulary), rules)
+
+
+def at_risk(draft: Draft, baby: Baby) -> bool:
+    """Tell whether silence and doubt count sooner for this baby with its mother."""
+    vocabulary = draft.content.rules.vocabulary
+    facts = facts_of(draft.pair, baby, draft.now, draft.content.known)
+    return "at_risk" in judged(facts_from_json(facts, vocabulary), vocabulary)
 
 
 def _held_without(draft: Draft, baby: Baby, told: frozenset[str]) -> frozenset[str]:

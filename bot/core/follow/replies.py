@@ -24,7 +24,7 @@ from bot.core.states import CheckInState, EnrolmentState, Texting
 # The ladder of rules whose finding waits until the question was asked once more.
 ASK_FIRST = "open-answer"
 # Questions that a named danger answers by itself.
-OPEN_QUESTIONS = frozenset({"worry", "baby_danger", "mother_danger"})
+OPEN_QUESTIONS = frozenset({"worry", "baby_danger", "mother_danger", "wound", "headache_or_sight"})
 # What a person must see for another reason than the answer itself.
 OCCASION_OF: Mapping[Reason, str] = {
     Reason.CALL_ME: "call_me",

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime, timedelta
 
-from bot.core.escalation import lapses_at
+from bot.core.escalation import lapses_at, rises_at
 from bot.core.follow.contacts import put_off_until
 from bot.core.follow.draft import Draft
 from bot.core.pair import Pair
@@ -30,9 +30,9 @@ def wake_at(draft: Draft, phone_busy: bool = False) -> datetime | None:
 
 
 def _of_the_inbox(pair: Pair) -> list[datetime]:
-    """A danger is looked at again, and a claim lapses, whatever became of the follow-up."""
+    """A danger is looked at again, a claim lapses and what is unsettled goes up, even after the end."""
     episode, item = pair.open_episode, pair.open_escalation
-    looks = [episode.look_at if episode else None, lapses_at(item) if item else None]
+    looks = [episode.look_at if episode else None, lapses_at(item) if item else None, rises_at(item)]
     return [at for at in looks if at is not None]
 
 

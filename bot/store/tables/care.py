@@ -21,6 +21,7 @@ from sqlalchemy import (
     Time,
     TypedColumns,
     Uuid,
+    literal_column,
 )
 
 from bot.core.states import (
@@ -105,10 +106,13 @@ class _TriageRun(TypedColumns):
     at: Column[datetime] = Column(Instant, nullable=False)
     facts: Column[Any] = Column(Json, nullable=False)  # as judged; no personal data
     rules_edition: Column[int]
+    overlay: Column[int] = Column(Integer, nullable=False, server_default="0")  # edition of the site's own
     program: Column[str] = Column(Text, nullable=False)
     fired: Column[Any] = Column(Json, nullable=False)
     just_inside: Column[Any] = Column(Json, nullable=False)
     urgency: Column[Urgency] = Column(UrgencyLevel, nullable=False)
+    # Ids of rules that are tried out and would have held, with a space between them.
+    shadow: Column[str] = Column(Text, nullable=False, server_default="")
 
 
 class _Escalation(TypedColumns):
@@ -143,6 +147,7 @@ class _Finding(TypedColumns):
     inbound: Column[UUID | None] = maybe_link("inbound")
     detail: Column[bytes] = Column(Sealed, nullable=False)
     withdrawn_by: Column[UUID | None] = maybe_link("staff")
+    risen_at: Column[datetime | None] = Column(Instant, nullable=True)
 
 
 class _Episode(TypedColumns):
@@ -229,6 +234,9 @@ Index("ix_answer_enrolment", answer.c.enrolment)
 
 triage_run = Table("triage_run", metadata, _TriageRun, of_baby())
 Index("ix_triage_run_enrolment", triage_run.c.enrolment)
+partial_index(
+    "ix_triage_run_shadow", triage_run.c.at, where=triage_run.c.shadow != literal_column("''", Text())
+)
 
 escalation = Table(
     "escalation",

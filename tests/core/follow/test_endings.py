@@ -86,10 +86,20 @@ def test_a_death_stops_everything_and_the_program_says_nothing(day_2: Life, word
 
 def test_while_held_a_person_is_reminded_every_morning(day_2: Life) -> None:
     day_2.reply("my baby died")
-    mornings = [day_2.wake().pair.local(day_2.now) for _ in range(3)]
-    assert [(at.hour, at.minute) for at in mornings] == [(8, 0)] * 3
+    wakes = [day_2.wake().pair.local(day_2.now) for _ in range(4)]
+    mornings = [at for at in wakes if (at.hour, at.minute) == (8, 0)]
     assert len({at.date() for at in mornings}) == 3
     assert day_2.count("decision_awaited") == 3
+
+
+def test_a_death_that_nobody_saw_to_for_a_day_is_alerted_again_and_nothing_is_texted(day_2: Life) -> None:
+    day_2.reply("my baby died")
+    told = day_2.now
+    day_2.wake_for(hours=25)
+    assert day_2.item is not None
+    risen = [f for f in day_2.item.findings if f.risen_at]
+    assert ("bereaved", told + timedelta(hours=24)) in {(f.rule, f.risen_at) for f in risen}
+    assert day_2.texts_since == []
 
 
 @pytest.mark.parametrize(

@@ -140,7 +140,7 @@ def _has_an_owner(life: Life) -> None:
 def _danger_has_an_episode(life: Life) -> None:
     item, episode = life.item, life.pair.open_episode
     assert sum(each.state is not EpisodeState.closed for each in life.pair.episodes) <= 1
-    assert (item is not None and item.urgency is Urgency.go_now) == (episode is not None)
+    assert is_danger(item) == (episode is not None)
     assert episode is None or (item is not None and episode.escalation == item.id)
 
 
