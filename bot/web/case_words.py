@@ -106,6 +106,12 @@ def languages() -> dict[str, str]:
     return {code: _(LANGUAGES[code]) for code in load_factory().texts.languages}
 
 
+def own_names() -> list[tuple[str, str]]:
+    """Give the same languages, each by the name its speakers call it."""
+    factory = load_factory()
+    return [(code, factory.languages[code].name) for code in factory.texts.languages]
+
+
 def facts(pair: Pair) -> list[tuple[str, str]]:
     """Give what was written at discharge; what nobody knows is left out."""
     return [(name, value) for name, value in _facts(pair) if value]

@@ -6,7 +6,6 @@ from collections.abc import Mapping
 from typing import Any
 from uuid import uuid4
 
-from babel import Locale
 from flask import Blueprint, Response, flash, make_response, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 from werkzeug.datastructures import MultiDict
@@ -17,6 +16,7 @@ from bot.core.enrolment.babies import MOST_BABIES
 from bot.steps.enrolment import Door, enrol, look_at
 from bot.store.accounts import sites_of
 from bot.web import enrol_words as words
+from bot.web.case_words import own_names
 from bot.web.enrol_form import MADE_UP, Form, babies_on, details, unanswered
 from bot.web.parts import parts
 from bot.web.security import person, viewer
@@ -107,10 +107,6 @@ def _context(form: Form, wrong: list[Fault], asked: list[Fault]) -> Mapping[str,
         "faults": {fault.field: words.words_of(fault) for fault in wrong},
         "asked": [(fault.field, words.words_of(fault)) for fault in asked],
         "confirmed": [name for name in form.getlist("confirmed") if name not in shown],
-        "her_languages": [(code, _own_name(code)) for code in load_factory().texts.languages],
+        "her_languages": own_names(),
         "hours": [(str(hour), f"{hour:02}:00") for hour in HOURS],
     }
-
-
-def _own_name(code: str) -> str:
-    return (Locale.parse(code, sep="-").get_display_name(code) or code).capitalize()

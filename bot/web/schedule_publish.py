@@ -6,7 +6,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from babel import Locale
 from flask import Blueprint, flash, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
@@ -20,6 +19,7 @@ from bot.steps.content import SCHEDULE, STANDARD, schedule_of
 from bot.steps.schedule import Standing, stamp
 from bot.store.viewer import Role
 from bot.store.views_schedule import Touched, published, touched
+from bot.web.case_words import own_names
 from bot.web.formats import moment
 from bot.web.parts import parts
 from bot.web.schedule import WHO, both, chosen_pair, chosen_site, draft_words
@@ -72,7 +72,7 @@ def preview() -> str:
         whos=WHO,
         hers=hers,
         hers_dir=direction(hers),
-        her_languages=[(code, _own_name(code)) for code in texts.languages],
+        her_languages=own_names(),
     )
 
 
@@ -133,9 +133,9 @@ def _before_publishing(why: str, faults: dict[str, str]) -> str:
     site = chosen_site()
     texts = load_factory().texts
     costs = []
-    for code in texts.languages:
+    for code, name in own_names():
         old, new = both(stands, site, code, now, small=False)
-        costs.append((_own_name(code), price(course(*old, texts)), price(course(*new, texts))))
+        costs.append((name, price(course(*old, texts)), price(course(*new, texts))))
     old, new = both(stands, site, language(), now, small=False)
     before, after = course(*old, texts), course(*new, texts)
     return render_template(
@@ -190,7 +190,3 @@ def _her_language() -> str:
     asked = request.args.get("language", language())
     known = load_factory().texts.languages
     return asked if asked in known else known[0]
-
-
-def _own_name(code: str) -> str:
-    return Locale.parse(code, sep="-").get_display_name(code) or code

@@ -7,7 +7,6 @@ from collections.abc import Callable, Mapping
 from datetime import date, timedelta
 from uuid import UUID
 
-from babel import Locale
 from flask import Blueprint, render_template, request
 from markupsafe import Markup, escape
 
@@ -18,6 +17,7 @@ from bot.core.pair import Numbers, Pair, Site
 from bot.core.states import Texting
 from bot.store.pairs import load_sites
 from bot.store.views_ward import ready
+from bot.web.case_words import own_names
 from bot.web.formats import grouped
 from bot.web.parts import parts
 from bot.web.security import viewer
@@ -50,13 +50,12 @@ def page(pair_id: UUID) -> str:
 @pages.get("/slips")
 def blanks() -> str:
     """List the empty slips: one for each site and language."""
-    languages = load_factory().texts.languages
     with parts().store.read() as conn:
         sites = load_sites(conn, viewer().sites).values()
     return render_template(
         "slip/blanks.html",
         sites=sorted(sites, key=lambda site: site.name),
-        her_languages=[(code, Locale.parse(code, sep="-").get_display_name(code)) for code in languages],
+        her_languages=own_names(),
     )
 
 

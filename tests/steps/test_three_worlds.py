@@ -303,7 +303,8 @@ class Worlds(RuleBasedStateMachine):
             before, after = self.standing.get(pair.id), pair.open_escalation
             if before is not None and after is not None and before.id == after.id:
                 assert after.urgency >= before.urgency
-                assert after.due_at <= before.due_at or before.spoken_at is not None
+                late_and_graver = before.due_at < self.now and after.urgency > before.urgency
+                assert after.due_at <= before.due_at or before.spoken_at is not None or late_and_graver
             self.standing[pair.id] = after
 
     @invariant()
