@@ -11,6 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from bot.core.errors import DunnockError
+from bot.core.escalation import is_danger
 from bot.core.follow import events as act
 from bot.core.follow.events import Action, Delivered, Undelivered
 from bot.core.pair import Episode, Hours, OnCall
