@@ -24,6 +24,7 @@ from bot.core.errors import DunnockError, Invalid, Problem
 
 _NONCE = 12
 _TOKEN = 16  # 128 bits: two numbers sharing one by chance is not to be expected below 2^64 numbers
+_LINK = 8  # 64 bits: a link is tried over the network only, and costs a text its room
 _START = 3
 _KEY_LENGTHS = (16, 24, 32)
 _MIN_PHONE_KEY = 32
@@ -89,6 +90,20 @@ class Sealer:
     def fingerprint(self, text: str) -> str:
         """Give a keyed hash that tells whether two texts are the same, and nothing else."""
         return self._hash("same", text).hex()
+
+    def link_token(self, what: str, row_id: UUID) -> str:
+        """Give a link's key to one row: who does not hold the keys of this service can't make one."""
+        signed = row_id.bytes + self._hash(what, row_id.hex)[:_LINK]
+        return base64.urlsafe_b64encode(signed).decode().rstrip("=")
+
+    def linked(self, what: str, token: str) -> UUID | None:
+        """Give the row that a link's key opens; None for anything that `link_token` did not give."""
+        try:
+            signed = base64.urlsafe_b64decode(token + "=" * (-len(token) % 4))
+            row_id = UUID(bytes=signed[:16])
+        except (ValueError, binascii.Error):
+            return None
+        return row_id if hmac.compare_digest(self.link_token(what, row_id), token) else None
 
     def name_tokens(self, name: str) -> frozenset[bytes]:
         """Give the keyed hashes under which `name` is found: each folded word and its first 3 letters."""

@@ -8,9 +8,9 @@ from collections.abc import Mapping
 from datetime import date
 from decimal import Decimal
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, SecretStr, ValidationError
+from pydantic import BaseModel, ConfigDict, Field, SecretStr, ValidationError, model_validator
 from pydantic_settings import BaseSettings, SettingsConfigDict
 
 from bot.core.errors import Invalid, Problem
@@ -62,6 +62,26 @@ class GatewaySettings(BaseModel):
     tariff: tuple[TariffSettings, ...] = ()
 
 
+class MailSettings(BaseModel):
+    """[mail]: the server that takes alerts to those on call who have an address; else they get texts."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+    host: str = Field(min_length=1)
+    port: int = Field(default=587, ge=1, le=65535)
+    sender: str = Field(pattern=r"^[^@\s]+@[^@\s]+$")
+    security: Literal["starttls", "tls", "none"] = "starttls"  # none: only to a server on this machine
+    user: str = ""
+    password: SecretStr = SecretStr("")
+    timeout_seconds: float = Field(default=10, gt=0, le=60)
+
+    @model_validator(mode="after")
+    def _is_safe(self) -> MailSettings:
+        if self.security == "none" and self.host not in ("localhost", "127.0.0.1", "::1"):
+            raise ValueError("security 'none' is for a mail server on this machine only")
+        return self
+
+
 class Limits(BaseModel):
     """[limits]: how much is done at once."""
 
@@ -77,10 +97,11 @@ class Config(BaseModel):
 
     model_config = ConfigDict(frozen=True, extra="forbid")
 
-    public_url: str = ""  # where gateways reach us, for those that are told with each text
+    public_url: str = ""  # where the outside reaches us: for gateways that are told, and for links in alerts
     proxies: int = Field(default=0, ge=0, le=5)  # in front of us, whose word on the sender's address we take
     gateways: Mapping[str, GatewaySettings] = Field(default_factory=dict)
     routes: tuple[RouteSettings, ...] = ()
+    mail: MailSettings | None = None
     limits: Limits = Limits()
 
 

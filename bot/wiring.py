@@ -14,13 +14,15 @@ from flask import Flask
 from bot.clock import Clock
 from bot.content.factory import Factory, load_factory
 from bot.core.errors import Invalid, Problem
-from bot.core.routing import Routing, Tariff, routes_of
+from bot.core.routing import MAIL, Route, Routing, Tariff, routes_of
 from bot.demo.folder import GATEWAY as STANDIN
 from bot.demo.pages import add_demo
+from bot.gateway import Carrier, Gateway
 from bot.gateway.http import HttpGateway
+from bot.gateway.mail import MailGateway, MailServer
 from bot.gateway.profile import Profile, make_profile
 from bot.gateway.wire import load_wire
-from bot.settings import Config, GatewaySettings, Settings
+from bot.settings import Config, GatewaySettings, MailSettings, Settings
 from bot.steps import outbox
 from bot.steps.content import LiveContent
 from bot.steps.deliveries import tell_deliveries
@@ -54,8 +56,11 @@ class Program:
 
     def render(self, message: Claimed) -> str:
         """Put a message into words, in her language and fit for her phone."""
+        values = message.values
+        if self.config.public_url and "alert" in values:
+            values = {**values, "link": f"{self.config.public_url.rstrip('/')}/a/{values['alert']}"}
         return self.factory.texts.render(
-            message.text_key, message.language, message.values, neutral=message.shared_phone
+            message.text_key, message.language, values, neutral=message.shared_phone
         )
 
 
@@ -94,7 +99,9 @@ def gateways_of(config: Config, file: Path | None) -> tuple[Mapping[str, Profile
         name: [Tariff(t.since, t.prefix, t.per_segment, t.currency) for t in each.tariff]
         for name, each in config.gateways.items()
     }
-    return profiles, Routing(routes_of(given, main or list(profiles)), tariffs)
+    routes = routes_of(given, main or list(profiles))
+    mail = (Route(MAIL, (MAIL,), prefix="@"),) if config.mail else ()  # no number begins so
+    return profiles, Routing((*mail, *routes), tariffs)
 
 
 class _Offset:
@@ -178,19 +185,38 @@ def senders(program: Program) -> list[outbox.Sender]:
     with program.store.write() as conn:
         adopt_strays(conn, [route.name for route in program.routing.routes])
     limits = program.config.limits
+    carriers: list[tuple[Gateway, Carrier]] = [
+        (HttpGateway(profile, program.clock.machine, program.clock.now), profile)
+        for profile in program.profiles.values()
+    ]
+    if program.config.mail:
+        server = _mail_server(program.config.mail)
+        carriers.append((MailGateway(server), server))
     return [
         outbox.Sender(
             program.store,
-            HttpGateway(profile, program.clock.machine, program.clock.now),
-            profile,
+            gateway,
+            carrier,
             program.clock,
             program.render,
             program.routing,
             in_flight=limits.in_flight,
             claim=limits.claim,
         )
-        for profile in program.profiles.values()
+        for gateway, carrier in carriers
     ]
+
+
+def _mail_server(given: MailSettings) -> MailServer:
+    return MailServer(
+        given.host,
+        given.port,
+        given.sender,
+        given.security,
+        given.user,
+        given.password.get_secret_value(),
+        timeout=timedelta(seconds=given.timeout_seconds),
+    )
 
 
 @contextmanager

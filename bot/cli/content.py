@@ -17,12 +17,14 @@ from bot.content.lexicon import load_lexicons
 from bot.content.rules import load_rules
 from bot.content.source import content_root
 from bot.core import segments as sms
+from bot.core.cover import lacks
 from bot.core.errors import Invalid, Problem
 from bot.core.reader import Lexicon, read
 from bot.core.reader.report import to_json as reading_to_json
 from bot.core.triage import RuleSet, facts_from_json, triage
 from bot.core.triage import to_json as verdict_to_json
 from bot.steps.overlays import prove_sites
+from bot.store.sites import all_sites
 
 _JSONL = click.option("--jsonl", "as_lines", is_flag=True, help="Read JSON lines from standard input.")
 
@@ -132,7 +134,9 @@ def segments_command(as_lines: bool, text: str | None) -> None:
 
 @click.command("check")
 @click.option("--release", is_flag=True, help="Also say which languages no named reviewer has signed.")
-@click.option("--sites", is_flag=True, help="Also prove the rules of every site whose protocol differs.")
+@click.option(
+    "--site", "--sites", "sites", is_flag=True, help="Also what each site lacks, and its own rules."
+)
 def check_command(release: bool, sites: bool) -> None:
     """Validate messages/, locales/ and the rules; every fault is listed, exit 1 if there is any.
 
@@ -156,6 +160,10 @@ def check_command(release: bool, sites: bool) -> None:
 def _check_sites(report: Report) -> None:
     program = wiring.build(settings.load())
     with program.store.read() as conn:
+        for each in all_sites(conn):
+            missing = lacks(each)
+            report.lines.append(f"{each.code}: {'may not go live' if missing else 'ready to go live'}.")
+            report.problems += [Problem(each.code, words) for words in missing]
         for site, proof in prove_sites(conn, program.clock.now()):
             report.lines.append(f"{site}: {proof.line}")
             report.problems += [Problem(f"{site}: {each.field}", each.message) for each in proof.problems]

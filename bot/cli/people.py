@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import click
@@ -10,10 +11,12 @@ import click
 from bot import settings, wiring
 from bot.clock import machine_now
 from bot.content.site import read_site
+from bot.core.cover import lacks
 from bot.core.errors import DunnockError
+from bot.core.pair import Site
 from bot.steps.accounts import EVERY_SITE, new_account
 from bot.steps.enrolment_file import Report, enrol_csv
-from bot.store.sites import add_site, all_sites, site_by_code
+from bot.store.sites import add_site, all_sites, change_site, site_by_code
 from bot.store.tokens import add_token
 from bot.store.values import is_demo
 from bot.store.viewer import Role
@@ -62,16 +65,39 @@ def site_group() -> None:
 @site_group.command("add")
 @click.argument("file", type=_FILE)
 def site_add(file: Path) -> None:
-    """Add a site from a TOML file: code, name, zone, region, opening days, numbers."""
+    """Add a site from a TOML file: zone, opening days, numbers, cover, whom a danger wakes, places."""
     program = wiring.build(settings.load())
-    try:
-        text = file.read_text("utf-8")
-    except UnicodeDecodeError:
-        raise DunnockError(f"{file} is not UTF-8 text.") from None
-    site = read_site(text, program.clock.now())
+    site = read_site(_text_of(file), program.clock.now())
     with program.store.write() as conn:
         add_site(conn, site)
     click.echo(f"Added {site.name} ({site.code}), {site.zone}.")
+    _say_what_lacks(site)
+
+
+@site_group.command("change")
+@click.argument("file", type=_FILE)
+def site_change(file: Path) -> None:
+    """Take over the whole TOML file for the site whose code it names."""
+    program = wiring.build(settings.load())
+    given = read_site(_text_of(file), program.clock.now())
+    with program.store.write() as conn:
+        stands = site_by_code(conn, given.code)
+        site = change_site(conn, replace(given, id=stands.id, revision=stands.revision))
+    click.echo(f"Changed {site.name} ({site.code}), revision {site.revision}.")
+    _say_what_lacks(site)
+
+
+def _text_of(file: Path) -> str:
+    try:
+        return file.read_text("utf-8")
+    except UnicodeDecodeError:
+        raise DunnockError(f"{file} is not UTF-8 text.") from None
+
+
+def _say_what_lacks(site: Site) -> None:
+    """Mothers can't be enrolled there yet; whoever adds the site must hear it now."""
+    for words in lacks(site):
+        click.echo(f"Not ready to follow mothers: {words}.", err=True)
 
 
 @click.group("staff")

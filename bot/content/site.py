@@ -12,11 +12,11 @@ from zoneinfo import available_timezones
 
 import phonenumbers
 
+from bot.content.site_cover import COVER, DAYS, cover_faults, read_cover, read_on_call, read_places
 from bot.core.errors import Invalid, Problem
 from bot.core.ids import derived_id
 from bot.core.pair import Numbers, Site
 
-DAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
 _CODE = re.compile(r"[a-z0-9][a-z0-9-]{1,30}")
 _SHORT = re.compile(r"\d{3,8}")
 _WRITTEN = frozenset({"code", "name", "zone", "region", "open_days", "opens", "closes", "numbers"})
@@ -31,12 +31,15 @@ def read_site(text: str, now: datetime) -> Site:
     open_days   list of day names in English; opens, closes: local times; closed_days: dates, may be left out
     numbers     text (mothers text it), call, hours (in words), place (where to go day or night); place_call
                 and transport may be left out. Numbers with + and country code, or a short code
+    cover, on_call, places   see `site_cover`: when the inbox is read, whom a danger wakes, where else she
+                may be sent; each may be left out
     """
     try:
         data = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         raise Invalid([Problem("", f"This is not TOML: {error}")]) from error
-    problems = [*_keys(data, _WRITTEN, _WRITTEN | {"closed_days"}, ""), *_faults(data), *_number_faults(data)]
+    problems = [*_keys(data, _WRITTEN, _WRITTEN | {"closed_days"} | COVER, "")]
+    problems += [*_faults(data), *_number_faults(data), *cover_faults(data, _can_be_dialled)]
     if problems:
         raise Invalid(problems)
     return Site(
@@ -50,6 +53,9 @@ def read_site(text: str, now: datetime) -> Site:
         opens=data["opens"],
         closes=data["closes"],
         numbers=Numbers(**data["numbers"]),
+        cover=read_cover(data),
+        on_call=read_on_call(data),
+        places=read_places(data),
     )
 
 

@@ -50,6 +50,16 @@ def _spells(site: Site, at: datetime, days: int) -> list[tuple[datetime, datetim
     return spells
 
 
+def lacks(site: Site) -> tuple[str, ...]:
+    """Name what a site must have before mothers rely on it: somebody to wake, and where to send her."""
+    faults = []
+    if not any(each.phone for each in site.on_call):
+        faults.append("on_call: nobody's phone is on the list of whom a danger wakes")
+    if not site.numbers.place_call and not any(place.call for place in site.places):
+        faults.append("numbers.place_call: the place where a mother goes day or night has no number")
+    return tuple(faults)
+
+
 def woken_in_order(site: Site) -> tuple[OnCall, ...]:
     """Give whom a danger wakes, managers last."""
     return tuple(sorted(site.on_call, key=lambda each: each.manager))

@@ -37,8 +37,7 @@ from bot.core.outbox import (
 )
 from bot.core.routing import Routing, cost, only, routes_helped, routes_through
 from bot.core.segments import count, sendable
-from bot.gateway import Gateway
-from bot.gateway.profile import Profile
+from bot.gateway import Carrier, Gateway
 from bot.store import claims, gateways, outbox, receipts
 from bot.store.claims import Claimed
 from bot.store.engine import Store
@@ -87,7 +86,7 @@ class Sender:
         self,
         store: Store,
         gateway: Gateway,
-        profile: Profile,
+        profile: Carrier,
         clock: Clock,
         render: Render,
         routing: Routing | None = None,

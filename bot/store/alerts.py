@@ -3,6 +3,7 @@ whoever heeds one withdraws what still waits."""
 
 from __future__ import annotations
 
+import json
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
@@ -25,6 +26,7 @@ from bot.store.engine import is_postgres, routes_of, sealer_of
 from bot.store.pairs import load_sites
 from bot.store.rows import Row
 
+_LINK = "alert"
 # A text from a phone on call counts as 'I have it' for what was sent to it in so long.
 HEEDS = timedelta(hours=12)
 
@@ -39,7 +41,7 @@ def make_alerts(conn: Connection, alerts: Sequence[tuple[Alert, str]], now: date
             once_key = f"{alert.once_key}:{way}"
             row_id = derived_id(now, "alert", once_key)
             route = MAIL if way == MAIL else route_for(routes, site, address)
-            values = dict(alert.values) | {"alert": str(row_id)}
+            values = dict(alert.values) | {"alert": sealer.link_token(_LINK, row_id)}
             text = _Outgoing(row_id, once_key, address, route, alert.text_key, values, alert.to.language)
             messages.append(_message(conn, text, alert.send_after, alert.expires_at, now))
             made.append(rows.sealed(sealer, t.alert, _alert(alert, row_id, now)))
@@ -103,6 +105,32 @@ def heed_one(conn: Connection, alert: UUID, now: datetime) -> bool:
         return False
     heed(conn, [escalation], "tap", now)
     return True
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """What a link shows to whoever holds the phone: which site, whom to call, whether somebody has it."""
+
+    id: UUID
+    site: str
+    phone: str
+    heeded_at: datetime | None
+
+
+def alert_by_token(conn: Connection, token: str, now: datetime) -> Asked | None:
+    """Give the alert whose link this is, as long as it can be heeded."""
+    sealer = sealer_of(conn)
+    alert = sealer.linked(_LINK, token)
+    query = (
+        select(t.alert.c.id, t.alert.c.heeded_at, t.message.c.id.label("message"), t.message.c.text_values)
+        .join(t.message, t.message.c.id == t.alert.c.message)
+        .where(t.alert.c.id == alert, t.alert.c.made_at > now - HEEDS)
+    )
+    row = conn.execute(query).one_or_none() if alert else None
+    if row is None:
+        return None
+    values = json.loads(sealer.open(row.text_values, row.message, "message.text_values"))
+    return Asked(row.id, values.get("site", ""), values.get("phone", ""), row.heeded_at)
 
 
 def _woken_on(conn: Connection, whom: object, now: datetime) -> list[UUID]:

@@ -17,6 +17,8 @@ from bot.store.rows import opened
 from bot.store.tables import baby, enrolment, escalation, finding, fixed, inbound, mother, site, staff
 from bot.store.viewer import Viewer
 
+_HELD = 5000  # more than one person can have taken
+
 
 @dataclass(frozen=True, slots=True)
 class Reason:
@@ -54,6 +56,7 @@ class Item:
     taken_by: UUID | None
     taken_name: str
     taken_at: datetime | None
+    offered_to: UUID | None
     mother: str
     language: str
     site: UUID | None
@@ -100,6 +103,11 @@ def open_items(conn: Connection, viewer: Viewer, *, only: UUID | None = None, li
     return [_item(conn, row, reasons[row.id], babies[row.enrolment]) for row in rows]
 
 
+def held_by(conn: Connection, viewer: Viewer) -> list[Item]:
+    """Give what the viewer has taken and not closed."""
+    return [item for item in open_items(conn, viewer, limit=_HELD) if item.taken_by == viewer.staff_id]
+
+
 def words_of_stranger(
     conn: Connection, viewer: Viewer, item_id: UUID
 ) -> tuple[str, list[tuple[datetime, str]]]:
@@ -143,6 +151,7 @@ def _item(conn: Connection, row: Row[Any], reasons: Sequence[Reason], babies: Se
         taken_by=row.taken_by,
         taken_name=seal.open(row.staff_name, row.taken_by, "staff.name") if row.taken_by else "",
         taken_at=row.taken_at,
+        offered_to=row.offered_to,
         mother=seal.open(row.mother_name, row.mother_id, "mother.name") if row.mother_id else "",
         language=row.language or "",
         site=row.site,

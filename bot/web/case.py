@@ -20,14 +20,26 @@ from bot.core.states import EscalationState, MessageState, Urgency
 from bot.store.accounts import colleagues
 from bot.store.sites import all_sites
 from bot.store.views_case import CaseFile, case_file
-from bot.web.case_words import ENDS, LANGUAGES, REASONS, STATES, TEXTING, facts, languages
+from bot.web.case_words import (
+    ENDS,
+    GOING,
+    HINDRANCE_WORDS,
+    LANGUAGES,
+    OUTCOME_WORDS,
+    REASONS,
+    STATES,
+    TEXTING,
+    facts,
+    languages,
+)
 from bot.web.chart import chart
-from bot.web.formats import age_words, day, due_words, urgency_mark
+from bot.web.formats import age_words, day, due_words, moment, urgency_mark
 from bot.web.labels import askable, signs
 from bot.web.parts import parts
 from bot.web.reasons import Why, why
 from bot.web.security import viewer
 from bot.web.story import baby_name, story
+from bot.web.way import later, way
 from bot.web.words import _, direction, language
 
 pages = Blueprint("case", __name__)
@@ -103,6 +115,13 @@ def _context(
         "guide": _guide(content, reasons),
         "seen": seen_stamp(item),
         "key": uuid4().hex,
+        "way": (on_way := way(case)),
+        "going_words": [(state.value, _(GOING[state])) for state in on_way.learned] if on_way else [],
+        "hindrances": [(code, _(words)) for code, words in HINDRANCE_WORDS.items()],
+        "outcomes": [(code, _(words)) for code, words in OUTCOME_WORDS.items()],
+        "asked_over": item is not None and item.offered_to == viewer().staff_id,
+        "offered_over": staff.get(item.offered_to, _("a colleague")) if item and item.offered_to else "",
+        "laters": [(code, moment(at, pair.tz)) for code, at in later(now, pair)],
         "state_words": _(STATES[pair.state]),
         "texting_words": _(TEXTING[pair.mother.texting]),
         "days": story(case, content, staff),

@@ -20,18 +20,19 @@ from bot.core.errors import Conflict, Invalid, NotFound, Problem
 from bot.core.follow import events as act
 from bot.core.pair import Pair
 from bot.core.segments import count, sendable
-from bot.core.states import Urgency
+from bot.core.states import EpisodeState, Urgency
 from bot.steps.inbox import act as do_all
 from bot.store.accounts import colleagues
 from bot.store.sites import all_sites
 from bot.store.views_case import case_file
 from bot.web.case import done, is_waiting, seen_stamp, show
-from bot.web.case_words import ENDS, REASONS, languages
-from bot.web.formats import day
+from bot.web.case_words import ENDS, HINDRANCE_WORDS, REASONS, languages
+from bot.web.formats import day, moment
 from bot.web.parts import parts
 from bot.web.said import entered, is_repeat
 from bot.web.security import viewer
 from bot.web.story import baby_name
+from bot.web.way import LEARNED, later
 from bot.web.words import _, _n
 
 pages = Blueprint("case_acts", __name__)
@@ -113,7 +114,32 @@ def _hand_over(pair: Pair, form: Form, now: datetime) -> Deed:
     chosen = next(((key, name) for key, name in names.items() if str(key) == form.get("to")), None)
     if chosen is None:
         raise Invalid([Problem("to", _("Choose to whom you hand it over."))])
-    return Deed([act.HandOver(chosen[0])], _("Handed over to %(name)s.", name=chosen[1]), to_inbox=True)
+    return Deed([act.HandOver(chosen[0])], _("%(name)s is asked to take it over.", name=chosen[1]))
+
+
+def _accept(pair: Pair, form: Form, now: datetime) -> Deed:
+    return Deed([act.AcceptHandOver()], _("Yours now. The clock runs until you have spoken to her."))
+
+
+def _put_off(pair: Pair, form: Form, now: datetime) -> Deed:
+    _not_with_another(pair)
+    until = dict(later(now, pair)).get(form.get("later", ""))
+    if until is None:
+        raise Invalid([Problem("later", _("Choose when to look at it again."))])
+    said = _("It waits until %(at)s. Anything new brings it back at once.", at=moment(until, pair.tz))
+    return Deed([act.PutOff(until, _reason("put-off", form))], said, to_inbox=True)
+
+
+def _going(pair: Pair, form: Form, now: datetime) -> Deed:
+    _not_with_another(pair)
+    learned = next((state for state in LEARNED if state.value == form.get("going")), None)
+    if learned is None:
+        raise Invalid([Problem("going", _("Choose what you learned."))])
+    why = form.get("hindrance", "") if learned is EpisodeState.cannot else ""
+    if learned is EpisodeState.cannot and why not in HINDRANCE_WORDS:
+        raise Invalid([Problem("hindrance", _("Choose what keeps her from going."))])
+    said = _("Noted. What follows from it stands below.")
+    return Deed([*_taken_first(pair), act.Going(learned, why)], said)
 
 
 def _spoke(pair: Pair, form: Form, now: datetime) -> Deed:
@@ -144,7 +170,7 @@ def _close(pair: Pair, form: Form, now: datetime) -> Deed:
     if guides().found_words(found) == found:
         raise Invalid([Problem("found", _("Choose what was found before you close this."))])
     spoke = [act.Spoke()] if form.get("spoke") else []
-    actions = [*_taken_first(pair), *spoke, act.Close(found, note_of(form))]
+    actions = [*_taken_first(pair), *spoke, act.Close(found, note_of(form), form.get("outcome", ""))]
     return Deed(
         actions, _("Closed. %(name)s is with the schedule again.", name=pair.mother.name), to_inbox=True
     )
@@ -306,6 +332,9 @@ _ACTS: Mapping[str, Callable[[Pair, Form, datetime], Deed]] = {
     "take": _take,
     "release": _release,
     "hand-over": _hand_over,
+    "accept": _accept,
+    "put-off": _put_off,
+    "going": _going,
     "spoke": _spoke,
     "withdraw": _withdraw,
     "urgency": _urgency,

@@ -57,6 +57,7 @@ class Line:
     site: str
     language: str
     holder: str
+    asked: bool  # the holder asks the viewer to take it over
     mine: bool
     free: bool
     spoken: str
@@ -176,8 +177,8 @@ def _alarm(denial: Denial) -> str:
 
 def _is_shown(item: Item, show: str, me: UUID) -> bool:
     return {
-        "todo": item.taken_by in (None, me),
-        "mine": item.taken_by == me,
+        "todo": item.taken_by in (None, me) or item.offered_to == me,
+        "mine": me in (item.taken_by, item.offered_to),
         "waiting": item.taken_by is None,
         "all": True,
     }[show]
@@ -200,6 +201,7 @@ def _line(item: Item, content: Content, now: datetime, me: UUID) -> Line:
         site=item.site_name,
         language=_(LANGUAGES.get(item.language, item.language)),
         holder="" if item.taken_by in (None, me) else item.taken_name,
+        asked=item.offered_to == me,
         mine=item.taken_by == me,
         free=item.taken_by is None,
         spoken=_("spoken to %(span)s ago", span=span(max(now - item.spoken_at, MINUTE)))

@@ -23,6 +23,10 @@ text = "+447700900100"
 call = "+447700900101"
 hours = "8:00-16:00"
 place = "Lakeside Hospital"
+place_call = "+447700900102"
+[[on_call]]
+who = "Labour ward phone"
+phone = "+447700900110"
 """
 ENROLMENT = {
     "id": "p1",

@@ -6,6 +6,7 @@ import pytest
 
 from bot.content.site import read_site
 from bot.core.errors import Invalid
+from bot.core.pair import Hours, OnCall, Place
 from tests.support.pairs import DISCHARGED, some_numbers
 
 GOOD = """
@@ -87,3 +88,67 @@ def test_every_fault_is_named_at_once() -> None:
 def test_a_file_that_is_not_toml_is_one_clear_error() -> None:
     with pytest.raises(Invalid, match="not TOML"):
         read_site("code: lakeside", DISCHARGED)
+
+
+COVERED = (
+    GOOD
+    + """
+[[cover]]
+days = ["monday", "tuesday"]
+since = 07:00:00
+until = 19:00:00
+
+[[on_call]]
+who = "Labour ward phone"
+phone = "+447700900110"
+strangers = true
+
+[[on_call]]
+who = "Head"
+email = "head@lakeside.example"
+manager = true
+
+[[places]]
+name = "Reed Bridge Clinic"
+call = "+447700900120"
+near = ["Reed Bridge", "Old Mill"]
+heads_up = "+447700900121"
+"""
+)
+
+
+def test_a_file_says_when_somebody_is_there_whom_to_wake_and_where_she_may_go() -> None:
+    site = read_site(COVERED, DISCHARGED)
+    assert site.cover == (Hours(frozenset({0, 1}), time(7), time(19)),)
+    assert site.on_call == (
+        OnCall("Labour ward phone", "+447700900110", strangers=True),
+        OnCall("Head", email="head@lakeside.example", manager=True),
+    )
+    near = ("Reed Bridge", "Old Mill")
+    assert site.places == (Place("Reed Bridge Clinic", "+447700900120", near=near, heads_up="+447700900121"),)
+
+
+@pytest.mark.parametrize(
+    ("line", "written", "field"),
+    [
+        ('days = ["monday", "tuesday"]', 'days = ["mo"]', "cover 1: days"),
+        ("until = 19:00:00", 'until = "19:00"', "cover 1: until"),
+        ('who = "Head"', 'who = ""', "on_call 2: who"),
+        ('phone = "+447700900110"', 'phone = "0110"', None),
+        ('phone = "+447700900110"', 'phone = "07700 900110"', "on_call 1: phone"),
+        ('email = "head@lakeside.example"', "", "on_call 2: email"),
+        ('email = "head@lakeside.example"', 'email = "head"', "on_call 2: email"),
+        ("strangers = true", 'strangers = "yes"', "on_call 1: strangers"),
+        ("strangers = true", "stranger = true", "on_call 1: stranger"),
+        ('call = "+447700900120"', 'call = ""', "places 1: call"),
+        ('near = ["Reed Bridge", "Old Mill"]', 'near = "Reed Bridge"', "places 1: near"),
+    ],
+)
+def test_a_fault_of_cover_is_named_with_its_row(line: str, written: str, field: str | None) -> None:
+    assert COVERED.count(line) == 1
+    try:
+        read_site(COVERED.replace(line, written), DISCHARGED)
+        found = set()
+    except Invalid as refused:
+        found = {problem.field for problem in refused.problems}
+    assert found == ({field} if field else set())

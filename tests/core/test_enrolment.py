@@ -181,6 +181,12 @@ def test_nothing_confirms_an_impossible_fact():
     assert faults(raw) == {"babies.0.birth_weight_g"}
 
 
+def test_a_site_that_nobody_is_woken_for_enrols_no_real_mother():
+    alone = {"on_call": ()}
+    assert "site" in faults(details(), demo=False, site=alone)
+    assert faults(details(), demo=True, site=alone) == set()
+
+
 # ---- phones
 
 

@@ -12,6 +12,7 @@ from datetime import UTC, datetime
 from typing import Any
 
 from bot.core.enrolment import Terms
+from bot.core.pair import OnCall
 from tests.support.pairs import a_site
 
 NOW = datetime(2026, 3, 3, 11, 20, tzinfo=UTC)
@@ -59,6 +60,7 @@ def details(**changes: Any) -> dict[str, Any]:
 
 def terms(**changes: Any) -> Terms:
     """A demo with one site in Nairobi; its numbers are read as British, as the invented ones are."""
-    site = a_site(**{"region": "GB"} | changes.pop("site", {}))
+    on_call = (OnCall("Ward", "+447700900110"),)
+    site = a_site(**{"region": "GB", "on_call": on_call} | changes.pop("site", {}))
     given: dict[str, Any] = {"sites": {site.code: site}, "languages": ("en", "ar"), "demo": True}
     return Terms(**given | changes)

@@ -159,7 +159,12 @@ def test_an_item_is_put_back_and_handed_over(ward: Ward, amina: Pair, visit: Vis
     assert item_of(ward.load(amina.id)).taken_by is None
     njeri.sends(f"{case}/take", case)
     page = njeri.sends(f"{case}/hand-over", case, to=str(ward.staff["otieno"]))[1]
-    assert "Handed over to Otieno" in page
+    assert "Otieno is asked to take it over" in page
+    assert item_of(ward.load(amina.id)).taken_by == ward.staff["njeri"]
+    otieno = visit("otieno")
+    assert "asks you to take it over" in otieno.page("/inbox")
+    assert "Njeri asks you to take this over." in otieno.page(case)
+    assert "Yours now" in otieno.sends(f"{case}/accept", case)[1]
     assert item_of(ward.load(amina.id)).taken_by == ward.staff["otieno"]
 
 

@@ -109,7 +109,8 @@ def test_an_edit_stands_in_the_draft_and_nothing_is_published(office: Ward, visi
 
     assert status == 303
     assert "hour: 14:00 instead of her hour, while somebody reads" in page
-    assert "Worried, Wet nappies, Dirty nappies instead of" in page
+    asked = "Worried, Wet nappies, Dirty nappies, Bad headache or sight disturbed (after high blood pressure)"
+    assert f"{asked} instead of" in page
     assert 'class="mark old"' in page
     assert 'class="mark new"' in page
     assert stands.newest.number == 1

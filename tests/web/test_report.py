@@ -11,7 +11,7 @@ import pytest
 from sqlalchemy import insert, update
 
 from bot.core.errors import NotAllowed
-from bot.core.follow.events import Finish, ReviewRecorded, Spoke, StopTexts, Take
+from bot.core.follow.events import Close, Finish, ReviewRecorded, Spoke, StopTexts, Take
 from bot.core.pair import Pair
 from bot.core.states import CheckInState, MessageState, QuestionState, Texting
 from bot.store import tables as t
@@ -108,7 +108,8 @@ def test_escalations_are_held_against_their_due_time(ward: Ward) -> None:
     ward.acts("njeri", pairs["Early"], Take(), Spoke())
     ward.now = start + timedelta(minutes=20)
     ward.acts("njeri", pairs["Late"], Take(), Spoke())
-    ward.acts("njeri", pairs["Never"], Finish("moved"))
+    why = "She is in front of me on the ward."
+    ward.acts("njeri", pairs["Never"], Take(), Close("no_contact", why, "stood_down"))
     ward.writes(pairs["Fresh"], "baby very hot and won't wake")
 
     found = counts(ward)

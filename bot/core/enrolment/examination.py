@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 
+from bot.core.cover import lacks
 from bot.core.enrolment.babies import read_babies
 from bot.core.enrolment.fields import Fault, Notes, Part, wording
 from bot.core.enrolment.stay import Stay
@@ -119,6 +120,8 @@ class _Examination:
         if code and found is None:
             known = ", ".join(sorted(self.terms.sites))
             self.root.refuse("site", "is not the code of one of your sites: %(known)s", known=known)
+        elif found is not None and not self.terms.demo and lacks(found):
+            self.root.refuse("site", "can't follow mothers yet: ask whoever runs the service to complete it")
         return found
 
     def _discharged_at(self) -> datetime | None:

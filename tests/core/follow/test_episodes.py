@@ -5,6 +5,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import time, timedelta
+from typing import Any
 
 import pytest
 
@@ -26,7 +27,7 @@ SITE = a_site(
 )
 
 
-def a_night_life(**changes: object) -> Life:
+def a_night_life(**changes: Any) -> Life:
     return a_life(site=replace(SITE, **changes)).wake_until("day-2")
 
 
