@@ -22,10 +22,7 @@ from bot.store.sites import all_sites
 from bot.store.views_case import CaseFile, case_file
 from bot.web.case_words import (
     ENDS,
-    GOING,
-    HINDRANCE_WORDS,
     LANGUAGES,
-    OUTCOME_WORDS,
     REASONS,
     STATES,
     TEXTING,
@@ -40,6 +37,7 @@ from bot.web.reasons import Why, why
 from bot.web.security import viewer
 from bot.web.story import baby_name, story
 from bot.web.way import later, way
+from bot.web.way_words import GOING, HINDRANCE_WORDS, OUTCOME_WORDS
 from bot.web.words import _, direction, language
 
 pages = Blueprint("case", __name__)

@@ -26,13 +26,14 @@ from bot.store.accounts import colleagues
 from bot.store.sites import all_sites
 from bot.store.views_case import case_file
 from bot.web.case import done, is_waiting, seen_stamp, show
-from bot.web.case_words import ENDS, HINDRANCE_WORDS, REASONS, languages
+from bot.web.case_words import ENDS, REASONS, languages
 from bot.web.formats import day, moment
 from bot.web.parts import parts
 from bot.web.said import entered, is_repeat
 from bot.web.security import viewer
 from bot.web.story import baby_name
 from bot.web.way import LEARNED, later
+from bot.web.way_words import HINDRANCE_WORDS
 from bot.web.words import _, _n
 
 pages = Blueprint("case_acts", __name__)

@@ -28,6 +28,8 @@ from bot.web.labels import (
     value_words,
 )
 from bot.web.reasons import why
+from bot.web.way import Step, woken_words
+from bot.web.way_words import OUTCOME_WORDS
 from bot.web.words import _
 
 _TROUBLE = frozenset({MessageState.undelivered, MessageState.failed, MessageState.expired})
@@ -86,6 +88,8 @@ def _entries(case: CaseFile, content: Content, staff: Mapping[UUID, str]) -> Ite
     yield from (_assessment(pair, each) for each in pair.assessments)
     yield from _reviews(pair)
     yield from _escalations(pair, content, staff)
+    yield from _episodes(pair, staff)
+    yield from (Entry(step.at, "step", step.words, trouble=step.trouble) for step in _woken(case))
     yield from _silences(pair)
 
 
@@ -252,6 +256,25 @@ def _finding(finding: Finding, content: Content) -> str:
 
 def _found(item: Escalation) -> str:
     return _(CLOSED_REASONS.get(item.disposition) or guides().found_words(item.disposition))
+
+
+def _episodes(pair: Pair, staff: Mapping[UUID, str]) -> Iterator[Entry]:
+    """How each danger ended, and what was learned on the way."""
+    for episode in pair.episodes:
+        if episode.arrived_at is not None:
+            yield Entry(episode.arrived_at, "step", _("Arrived at %(place)s", place=episode.place))
+        if episode.closed_at is not None:
+            outcome = _(OUTCOME_WORDS[episode.outcome])
+            name = staff.get(episode.closed_by, _("A colleague")) if episode.closed_by else ""
+            yield Entry(
+                episode.closed_at, "step", _("The danger ended: %(outcome)s", outcome=outcome), lines=(name,)
+            )
+
+
+def _woken(case: CaseFile) -> Iterator[Step]:
+    """Who was woken: what was not sent, because somebody had it by then, is left out."""
+    sent = (each for each in case.woken if each.sent_at is not None)
+    return (woken_words(each, case.pair) for each in sent)
 
 
 def _silences(pair: Pair) -> Iterator[Entry]:

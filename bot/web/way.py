@@ -10,8 +10,8 @@ from bot.core.cover import place_for
 from bot.core.pair import Episode, Pair, Place
 from bot.core.states import EpisodeState, MessageState
 from bot.store.views_case import CaseFile, Woken
-from bot.web.case_words import ALERTS, HINDRANCE_WORDS, WAY
 from bot.web.formats import clock_time
+from bot.web.way_words import ALERTS, HINDRANCE_WORDS, WAY
 from bot.web.words import _
 
 # What a person may note of the way, in the order of the buttons.
