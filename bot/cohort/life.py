@@ -10,7 +10,7 @@ from datetime import datetime, timedelta
 from random import Random
 from uuid import UUID
 
-from bot.cohort.draws import exponential
+from bot.cohort.draws import between, exponential
 from bot.cohort.people import DAY, GOOD_SIGNS, POOR_SIGNS, Woman, invent
 from bot.cohort.says import ASKS, Mouth
 from bot.cohort.tally import Tally
@@ -249,14 +249,14 @@ class _Life:
         item = self.pair.open_escalation
         if item is None or item.id != item_id or self.clock is None:
             return
-        clock, found = self.clock, "advised"
-        actions: list[Action] = [Spoke()]
+        clock = self.clock
+        first: Action = Spoke()
         if self.pair.state is EnrolmentState.held:
-            actions.append(Resume(texting=not self.woman.wrong_number))
+            first = Resume(texting=not self.woman.wrong_number)
         elif clock.rules & ASK_ON_THE_PHONE or any(rule.startswith("silence") for rule in clock.rules):
-            actions.append(EnterAnswers(self.mouth.values(self.now)))
+            first = EnterAnswers(self.mouth.values(self.now))  # counts as spoken to her
         self._into_the_queue(clock)
-        for action in (*actions, Close(found)):
+        for action in (first, Close("advised")):
             self._follow(StaffActed(COUNSELLOR, action))
         self.clock = None
         self._helped()
@@ -293,7 +293,7 @@ class _Life:
             return
         self.n["reviews", "attended"] += 1
         poor, day = self.woman.in_trouble(self.now), self.woman.day(self.now)
-        change = 0.93 if day < 7 else 0.98 + 0.008 * (day - 7)
+        change = between(self.random, 0.935, 0.975) if day < 7 else 0.98 + 0.008 * (day - 7)
         seen = tuple(
             Assessment(
                 UUID(int=10 + self.entries + baby.ordinal),
