@@ -38,6 +38,11 @@ def read_site(text: str, now: datetime) -> Site:
         data = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         raise Invalid([Problem("", f"This is not TOML: {error}")]) from error
+    return site_from(data, now)
+
+
+def site_from(data: Mapping[str, Any], now: datetime) -> Site:
+    """Check and build one site from the keys of its file; see `read_site`."""
     problems = [*_keys(data, _WRITTEN, _WRITTEN | {"closed_days"} | COVER, "")]
     problems += [*_faults(data), *_number_faults(data), *cover_faults(data, _can_be_dialled)]
     if problems:

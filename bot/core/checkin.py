@@ -17,6 +17,7 @@ from bot.core.states import CheckInState, MessageState, QuestionState, move
 
 ASKED = frozenset({QuestionState.asked, QuestionState.asked_again})
 SETTLED = frozenset({QuestionState.answered, QuestionState.to_person})
+_TWO_DAYS = timedelta(days=2)  # no local day is so long
 # A second number soon after the first is a correction of it ('sorry 7').
 _CORRECTION = timedelta(minutes=30)
 # So long a question has hardly been read: what takes something back is about the answer before it.
@@ -71,12 +72,16 @@ def question_at(pair: Pair, received_at: datetime) -> Question | None:
 
 def just_answered(pair: Pair, received_at: datetime) -> Question | None:
     """The question whose answer a reply received then may still correct, the last one answered."""
+    lately = [
+        answer
+        for answer in pair.answers
+        if received_at - answer.at <= _CORRECTION and answer.superseded_by is None and answer.by is None
+    ]
     answered = [
         (answer.at, question)
-        for answer in pair.answers
-        if answer.superseded_by is None and answer.by is None
+        for answer in lately
         for question in _questions(pair)
-        if question.id == answer.question and received_at - answer.at <= _CORRECTION
+        if question.id == answer.question
     ]
     return max(answered, key=lambda item: (item[0], item[1].position))[1] if answered else None
 
@@ -164,4 +169,4 @@ def asking_texts_on(pair: Pair, now: datetime) -> int:
     """How many texts with a question were made for her on the local day of `now`."""
     today = pair.local(now).date()
     times = [t for q in _questions(pair) for t in (q.asked_at, q.asked_again_at) if t is not None]
-    return sum(pair.local(t).date() == today for t in times)
+    return sum(abs(now - t) < _TWO_DAYS and pair.local(t).date() == today for t in times)

@@ -91,8 +91,9 @@ def join(
 
 
 def is_new_or_graver(standing: Escalation | None, item: News) -> bool:
-    """Tell whether a person has not been told this yet, or only in a milder form."""
-    if standing is None:
+    """Tell whether a person has not been told this yet, or only in a milder form; what she says again after
+    somebody lowered it is told again."""
+    if standing is None or item.urgency > standing.urgency:
         return True
     known = next((f for f in standing.findings if _same(f, item)), None)
     return known is None or known.withdrawn_by is not None or item.urgency > known.urgency

@@ -76,6 +76,7 @@ class Vocabulary:
     """Every fact by its id, and every axis by its own."""
 
     facts: Mapping[str, FactSpec]
+    ids: frozenset[str] = field(init=False)
     axes: Mapping[str, Axis] = field(init=False)
     outcomes: tuple[FactSpec, ...] = field(init=False)
     worked_out: tuple[FactSpec, ...] = field(init=False)
@@ -83,6 +84,7 @@ class Vocabulary:
 
     def __post_init__(self) -> None:
         specs = self.facts.values()
+        object.__setattr__(self, "ids", frozenset(self.facts))
         object.__setattr__(self, "axes", {axis.id: axis for spec in specs for axis in spec.axes})
         object.__setattr__(self, "outcomes", tuple(s for s in specs if s.kind is Kind.outcome))
         object.__setattr__(self, "worked_out", tuple(s for s in specs if s.kind is Kind.worked_out))

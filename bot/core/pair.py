@@ -7,8 +7,10 @@ Rows that are loaded but never written through the pair (what the network said o
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 from datetime import date, datetime, time
+from operator import attrgetter
+from typing import Any
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
@@ -327,6 +329,16 @@ class Pair:
     offered_to: UUID | None = None  # the site that is asked to take over; until it accepts they stay here
     extra: Mapping[str, str] = field(default_factory=dict)  # lives_at, nearest_facility, second contact
 
+    def with_changes(self, **changes: Any) -> Pair:
+        """The pair with some fields changed: as `dataclasses.replace`, in less than half its time. A pair has
+        many fields, and every event changes it several times."""
+        changed = object.__new__(Pair)
+        for put, value in zip(_PUT, _VALUES(self), strict=True):
+            put(changed, value)
+        for name, value in changes.items():
+            object.__setattr__(changed, name, value)
+        return changed
+
     @property
     def tz(self) -> ZoneInfo:
         return self.site.tz
@@ -361,3 +373,8 @@ class Pair:
 
     def can_text(self) -> bool:
         return self.mother.texting is Texting.on and self.state is EnrolmentState.following
+
+
+_NAMES = tuple(each.name for each in fields(Pair))
+_VALUES = attrgetter(*_NAMES)
+_PUT = tuple(getattr(Pair, name).__set__ for name in _NAMES)  # the slots, past what makes the pair frozen

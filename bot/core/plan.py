@@ -19,6 +19,7 @@ from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time, timedelta
+from functools import lru_cache
 from zoneinfo import ZoneInfo
 
 from bot.core.pair import Baby, Pair, Site
@@ -53,6 +54,50 @@ def plan_stamp(schedule: Schedule, site: Site) -> str:
 
 def planned(pair: Pair, schedule: Schedule) -> list[Planned]:
     """Give every contact the pair gets, done or not, in order of `due_at`."""
+    return list(_planned(_PlanOf(pair, schedule)))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _PlanOf:
+    """All that a plan is made of. A pair is looked at often before that changes: plans are kept."""
+
+    pair: Pair
+    schedule: Schedule
+
+    def __hash__(self) -> int:
+        return hash(self.pair.id)
+
+    def __eq__(self, other: object) -> bool:
+        if not isinstance(other, _PlanOf) or self.schedule is not other.schedule:
+            return False
+        one, two = self.pair, other.pair
+        same = one.babies is two.babies and one.reviews is two.reviews and one.site is two.site
+        same = same and one.assessments is two.assessments and one.mother is two.mother
+        same = same and one.discharged_at is two.discharged_at and one.enrolled_at is two.enrolled_at
+        same = same and one.preferred_hour == two.preferred_hour and one.id == two.id
+        return same or _made_of(one) == _made_of(two)
+
+
+def _made_of(pair: Pair) -> tuple[object, ...]:
+    """Folds stand apart: Python takes the two comings of one wall-clock time for equal."""
+    times = pair.discharged_at, pair.enrolled_at, *[baby.born_at for baby in pair.babies]
+    return (
+        *times,
+        *[moment.fold for moment in times if moment is not None],
+        pair.id,
+        pair.babies,
+        pair.reviews,
+        pair.preferred_hour,
+        pair.site,
+        pair.assessments,
+        pair.mother.risks,
+        pair.mother.birth_mode,
+    )
+
+
+@lru_cache(maxsize=1024)
+def _planned(of: _PlanOf) -> tuple[Planned, ...]:
+    pair, schedule = of.pair, of.schedule
     starts = {anchor: _start(anchor, pair) for anchor in Anchor}
     contacts = [
         contact
@@ -63,7 +108,7 @@ def planned(pair: Pair, schedule: Schedule) -> list[Planned]:
     contacts.sort(
         key=lambda contact: contact.due_at
     )  # stable: the schedule's order where two are due at once
-    return list(_within_limits(contacts, pair, schedule))
+    return tuple(_within_limits(contacts, pair, schedule))
 
 
 def next_contact(pair: Pair, schedule: Schedule, now: datetime) -> Planned | None:
@@ -112,8 +157,12 @@ def is_quiet(clock: time, schedule: Schedule) -> bool:
     return start <= clock < end if start <= end else clock >= start or clock < end
 
 
+@lru_cache(maxsize=4096)
 def at_local(day: date, clock: time, tz: ZoneInfo) -> datetime:
-    """Give the instant (UTC) of a local date and time; the module's head says how clock changes are read."""
+    """Give the instant (UTC) of a local date and time; the module's head says how clock changes are read.
+
+    Kept, for all pairs of a zone are planned on the same few dates and hours.
+    """
     return datetime.combine(day, clock.replace(fold=0), tz).astimezone(UTC)
 
 
@@ -232,7 +281,10 @@ def _due(spec: ContactSpec, start: _Start, days: int, pair: Pair, schedule: Sche
 
 
 def _clock(spec: ContactSpec, pair: Pair, schedule: Schedule) -> time | None:
-    window = _cover(pair.site, schedule) if spec.cover else spec.window
+    window = spec.window
+    if spec.cover:
+        site, after, before = pair.site, schedule.cover_after_opening, schedule.cover_before_closing
+        window = _cover(site.opens, site.closes, after, before)
     if window is None:
         return spec.at
     if pair.preferred_hour is None:
@@ -240,10 +292,11 @@ def _clock(spec: ContactSpec, pair: Pair, schedule: Schedule) -> time | None:
     return min(max(time(pair.preferred_hour), window.start), max(window.start, window.end))
 
 
-def _cover(site: Site, schedule: Schedule) -> Window:
+@lru_cache(maxsize=256)
+def _cover(opens: time, closes: time, after: timedelta, before: timedelta) -> Window:
     """The times at which an asking leaves hours enough to read and act on the answer before closing."""
-    first = datetime.combine(date.min, site.opens) + schedule.cover_after_opening
-    last = datetime.combine(date.min + DAY, site.closes) - schedule.cover_before_closing
+    first = datetime.combine(date.min, opens) + after
+    last = datetime.combine(date.min + DAY, closes) - before
     return Window(first.time(), last.time() if last.date() > date.min else time(0))
 
 
@@ -274,29 +327,30 @@ def quiet_after(instant: datetime, schedule: Schedule, tz: ZoneInfo) -> datetime
 
 def _within_limits(contacts: list[Planned], pair: Pair, schedule: Schedule) -> Iterator[Planned]:
     asked: Counter[date] = Counter()
+    born_at, born_on = latest_birth(pair), pair.youngest.born_on
     for contact in contacts:
         if contact.kind is not ContactKind.check_in:
             yield contact
             continue
         day = contact.due_local.date()
         room = schedule.max_asking_a_day - asked[day]
-        questions = _questions(contact, pair, schedule)[:room]
+        questions = _questions(contact, born_at, born_on, schedule)[:room]
         if questions:
             also = [each for each in _also(contact.spec, pair) if each not in questions]
             questions = (questions[0], *also[: room - len(questions)], *questions[1:])
         asked[day] += len(questions)
         if questions:
-            yield replace(contact, questions=questions)
+            yield contact if questions == contact.questions else replace(contact, questions=questions)
 
 
 def _also(spec: ContactSpec, pair: Pair) -> list[str]:
     return [each.ask for each in spec.also if applies(each.condition, pair)]
 
 
-def _questions(contact: Planned, pair: Pair, schedule: Schedule) -> tuple[str, ...]:
+def _questions(contact: Planned, born_at: datetime, born_on: date, schedule: Schedule) -> tuple[str, ...]:
     questions = contact.questions
-    if contact.due_at - latest_birth(pair) < DAY:
+    if contact.due_at - born_at < DAY:
         questions = tuple(question for question in questions if question not in schedule.day_counts)
-    if (contact.due_local.date() - pair.youngest.born_on).days <= FIRST_WEEK:
+    if (contact.due_local.date() - born_on).days <= FIRST_WEEK:
         questions = questions[: schedule.max_questions_first_week]
     return questions

@@ -7,7 +7,6 @@ property tests all call this same function.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import replace
 from datetime import datetime
 from typing import Any
 
@@ -65,9 +64,5 @@ def follow(pair: Pair, event: Event, content: Content, now: datetime) -> tuple[P
         skip_what_is_past(draft)
     _STEPS[type(event)](draft, event)
     phone_busy = isinstance(event, Woke) and event.phone_busy
-    after = replace(
-        draft.pair,
-        wake_at=wake_at(draft, phone_busy),
-        plan_stamp=stamp,
-    )
-    return after, tuple(draft.effects)
+    draft.set(wake_at=wake_at(draft, phone_busy), plan_stamp=stamp)
+    return draft.pair, tuple(draft.effects)

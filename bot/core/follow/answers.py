@@ -46,21 +46,25 @@ def _corrects(new: Answer, old: Answer) -> bool:
 
 
 def settle(draft: Draft, question_id: UUID) -> None:
-    for check_in in draft.pair.check_ins:
+    for check_in in reversed(draft.pair.check_ins):
         for question in check_in.questions:
-            if question.id == question_id and may_move(question.state, QuestionState.answered):
-                draft.put_question(check_in, settled(question, QuestionState.answered))
+            if question.id == question_id:
+                if may_move(question.state, QuestionState.answered):
+                    draft.put_question(check_in, settled(question, QuestionState.answered))
+                return
 
 
 def question_named(pair: Pair, key: str, asked: UUID | None) -> Question | None:
     """The question that an answer named `key` settles: the one asked, else one of the open check-in."""
     for check_in in reversed(pair.check_ins):
         for question in check_in.questions:
-            mine = check_in.state is CheckInState.open or question.id == asked
-            if question.key == key and mine:
+            if question.key == key and (check_in.state is CheckInState.open or question.id == asked):
                 return question
     return None
 
 
 def find_question(pair: Pair, question_id: UUID | None) -> Question | None:
-    return next((q for c in pair.check_ins for q in c.questions if q.id == question_id), None)
+    if question_id is None:
+        return None
+    newest_first = reversed(pair.check_ins)  # it is most often one of the open check-in
+    return next((q for c in newest_first for q in c.questions if q.id == question_id), None)

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
-from typing import Any, Literal
+from typing import Any, Literal, TypeVar
 from uuid import UUID
 
 from bot.core.checkin import with_question
@@ -40,6 +40,8 @@ from bot.core.triage_rules import Occasion, RuleSet
 ANSWER_EXPIRES = timedelta(hours=6)
 GO_NOW_EXPIRES = timedelta(hours=24)
 
+_Row = TypeVar("_Row", CheckIn, Escalation, Episode, Review)
+
 
 @dataclass(frozen=True, slots=True)
 class Content:
@@ -61,7 +63,7 @@ class Content:
     @property
     def known(self) -> Known:
         vocabulary = self.rules.vocabulary
-        return Known(self.questions, frozenset(vocabulary.facts), vocabulary.signs)
+        return Known(self.questions, vocabulary.ids, vocabulary.signs)
 
 
 @dataclass(slots=True)
@@ -70,16 +72,15 @@ class Draft:
     content: Content
     now: datetime
     effects: list[Effect] = field(default_factory=list)
-    _planned: tuple[Pair, list[Planned]] | None = None
+    _left: tuple[Pair, list[Planned]] | None = None
 
     # ---- the plan
 
     def contacts_left(self) -> list[Planned]:
-        """What the schedule still holds for the pair. Planned once an event: it is asked for often, and only
-        babies, reviews and assessments can change it in between."""
-        if self._planned is None or not _plan_alike(self._planned[0], self.pair):
-            self._planned = self.pair, planned(self.pair, self.content.schedule)
-        return left(self._planned[1], self.pair)
+        """What the schedule still holds for the pair. It is asked for often in one event."""
+        if self._left is None or not _left_alike(self._left[0], self.pair):
+            self._left = self.pair, left(planned(self.pair, self.content.schedule), self.pair)
+        return self._left[1]
 
     def next_contact(self) -> Planned | None:
         return next_of(self.contacts_left(), self.now)
@@ -87,12 +88,10 @@ class Draft:
     # ---- the pair
 
     def set(self, **changes: Any) -> None:
-        self.pair = replace(self.pair, **changes)
+        self.pair = self.pair.with_changes(**changes)
 
     def put_check_in(self, check_in: CheckIn) -> None:
-        known = any(c.id == check_in.id for c in self.pair.check_ins)
-        kept = tuple(check_in if c.id == check_in.id else c for c in self.pair.check_ins)
-        self.set(check_ins=kept if known else (*kept, check_in))
+        self.set(check_ins=_with(self.pair.check_ins, check_in))
 
     def put_question(self, check_in: CheckIn, question: Question) -> CheckIn:
         changed = with_question(check_in, question)
@@ -100,14 +99,10 @@ class Draft:
         return changed
 
     def put_escalation(self, item: Escalation) -> None:
-        known = any(e.id == item.id for e in self.pair.escalations)
-        kept = tuple(item if e.id == item.id else e for e in self.pair.escalations)
-        self.set(escalations=kept if known else (*kept, item))
+        self.set(escalations=_with(self.pair.escalations, item))
 
     def put_review(self, review: Review) -> None:
-        known = any(r.id == review.id for r in self.pair.reviews)
-        kept = tuple(review if r.id == review.id else r for r in self.pair.reviews)
-        self.set(reviews=kept if known else (*kept, review))
+        self.set(reviews=_with(self.pair.reviews, review))
 
     # ---- effects
 
@@ -270,13 +265,23 @@ class Draft:
 
 
 def put_episode(draft: Draft, episode: Episode) -> None:
-    known = any(e.id == episode.id for e in draft.pair.episodes)
-    kept = tuple(episode if e.id == episode.id else e for e in draft.pair.episodes)
-    draft.set(episodes=kept if known else (*kept, episode))
+    draft.set(episodes=_with(draft.pair.episodes, episode))
 
 
-def _plan_alike(one: Pair, other: Pair) -> bool:
-    """Tell whether both are planned alike: an event changes nothing else that a plan is made of."""
+def _with(rows: tuple[_Row, ...], row: _Row) -> tuple[_Row, ...]:
+    """Put `row` into the place of the one with its id, or at the end. The newest is the likeliest."""
+    for place in reversed(range(len(rows))):
+        if rows[place].id == row.id:
+            return (*rows[:place], row, *rows[place + 1 :])
+    return (*rows, row)
+
+
+def _left_alike(one: Pair, other: Pair) -> bool:
+    """Tell whether both have the same ahead of them: an event changes nothing else that this is made of."""
     return (
-        one.babies is other.babies and one.reviews is other.reviews and one.assessments is other.assessments
+        one.contacts is other.contacts
+        and one.reviews is other.reviews
+        and one.babies is other.babies
+        and one.assessments is other.assessments
+        and one.site is other.site
     )

@@ -1,0 +1,106 @@
+"""What she writes: a question, the moment and her truth come in; her words go out, or '' for silence."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from random import Random
+
+from bot.cohort.draws import pick
+from bot.cohort.people import Woman
+from bot.cohort.world import Words, World
+
+ASKS = ("ask-", "again-")
+
+
+@dataclass(frozen=True, slots=True)
+class Mouth:
+    woman: Woman
+    world: World
+    random: Random
+
+    @property
+    def _words(self) -> Words:
+        return self.world.words[self.woman.language]
+
+    def practice(self) -> str:
+        """Her answer at the bedside, or what the owner of a wrong number says."""
+        if self.woman.wrong_number:
+            return self._said("wrong_number")
+        return "1" if self.random.random() < self.world.assumed.replies.practice else ""
+
+    def answer(self, text_key: str, at: datetime) -> str:
+        """Her answer to a text that asks, as far as she answers."""
+        if self.woman.wrong_number:
+            return ""
+        assumed, draw = self.world.assumed.replies, self.random.random
+        chance = assumed.answered[min(self.woman.day(at), len(assumed.answered) - 1)]
+        if draw() >= (chance * assumed.again if text_key.startswith("again-") else chance):
+            return ""
+        danger = self.woman.danger(at)
+        if danger is not None and danger.named and not danger.told:
+            danger.told = True
+            return self.names(danger.sign)
+        other = draw()
+        for what, share in (("opt_out", assumed.opt_out), ("call_me", assumed.call_me)):
+            if other < share:
+                return self._said(what)
+            other -= share
+        question = text_key.split("-", 1)[1].removesuffix("-twins")
+        words = self._to(question, at)
+        return (
+            f"{words}. {self._said('chat')}"
+            if draw() < assumed.chat and self._words.says.get("chat")
+            else words
+        )
+
+    def names(self, sign: str) -> str:
+        return pick(self.random, self._words.sign[sign])
+
+    def values(self, at: datetime) -> dict[str, tuple[float, float]]:
+        """What she says on the phone to a counsellor: the truth."""
+        worry = float(self.woman.in_trouble(at))
+        feeds, wet = self._count("feeds", at), self._count("wet_nappies", at)
+        return {"worry": (worry, worry), "feeds": (feeds, feeds), "wet_nappies": (wet, wet)}
+
+    def _to(self, question: str, at: datetime) -> str:
+        ill, trouble = self.woman.in_trouble(at), self.woman.trouble
+        if question in ("feeds", "wet_nappies", "dirty_nappies"):
+            return self._number(question, self._count(question, at))
+        if question == "pain":
+            return str(self.woman.pain + (5 if ill and self.woman.hurts else 0))
+        if question == "other_food":
+            given = self.woman.other_food and self.woman.day(at) >= 5
+            return pick(self.random, (self._words.yes if given else self._words.no)[question])
+        worried = ill and trouble is not None and trouble.named and question == "worry"
+        known = self._words.yes if worried else self._words.no
+        return pick(self.random, known.get(question) or known["worry"])
+
+    def _number(self, question: str, number: int) -> str:
+        assumed, draw = self.world.assumed.replies, self.random.random
+        if draw() < assumed.vague:
+            return self._said("vague")
+        words = self._words.numbers[question].get(str(number), ())
+        return pick(self.random, words) if draw() < assumed.in_words and words else str(number)
+
+    def _count(self, question: str, at: datetime) -> int:
+        """Her count of the last 24 hours. Usual counts by day are common practice, no source."""
+        day, extra = self.woman.day(at), int(self.random.random() * 3)
+        usual = {
+            "feeds": self.woman.usual_feeds + extra - 1,
+            "wet_nappies": min(day, 6) + extra,
+            "dirty_nappies": min(day, 3) + extra,
+        }[question]
+        if not self.woman.in_trouble(at):
+            return usual
+        trouble = self.world.assumed.trouble
+        share = {
+            "feeds": trouble.feeds,
+            "wet_nappies": trouble.wet_nappies,
+            "dirty_nappies": trouble.dirty_nappies,
+        }
+        return int(usual * share[question])
+
+    def _said(self, what: str) -> str:
+        """A language that the corpus gives no such words for says it in English."""
+        return pick(self.random, self._words.says.get(what) or self.world.words["en"].says[what])
