@@ -464,9 +464,15 @@ def _beside_feeds(
 
 
 def _without_minutes(bare: list[Item], amounts: Sequence[Quantity], result: Answered) -> list[Item]:
-    """'left 10 min, right 15': a bare figure after minutes may be minutes too, and is asked about."""
-    begins = min((q.start for q in amounts if q.kind == "duration"), default=None)
-    kept = [i for i in bare if begins is None or i.quantity is None or i.start < begins]
+    """'left 10 min, right 15': a bare figure after minutes may be minutes too, '10 hours 8 times' may leave
+    hours out: both are asked about. '15 minutes, 8 times' is plain."""
+    hours = min((q.start for q in amounts if q.kind == "duration"), default=math.inf)
+    minutes = min((q.start for q in amounts if q.kind == "minutes"), default=math.inf)
+    kept = [
+        i
+        for i in bare
+        if not i.quantity or i.start < min(hours, minutes) or (i.quantity.counted and i.start < hours)
+    ]
     if len(kept) < len(bare):
         result.reasons.add(Reason.SEVERAL_READINGS)
     return kept
