@@ -43,8 +43,10 @@ class _Numbers(_Strict):
 class _Letters(_Strict):
     joined_before: Phrases = Field(default_factory=list)
     dropped_before: Phrases = Field(default_factory=list)
+    dropped_after: Phrases = Field(default_factory=list)
     around: list[tuple[str, str, str]] = Field(default_factory=list)
     not_english: Phrases = Field(default_factory=list)
+    typed: dict[str, Phrases] = Field(default_factory=dict)
 
 
 def _section(name: str, fields: str) -> type[_Strict]:
@@ -286,8 +288,10 @@ def _as_file(entry: _Language) -> LexiconFile:
         never_numbers=n.never,
         joined_before=entry.letters.joined_before,
         dropped_before=entry.letters.dropped_before,
+        dropped_after=entry.letters.dropped_after,
         around=entry.letters.around,
         not_english=entry.letters.not_english,
+        typed=entry.letters.typed,
         lists=entry.lists.model_dump(),  # type: ignore[attr-defined]
         phrases=phrases,
         signs=[

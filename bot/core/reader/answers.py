@@ -102,6 +102,8 @@ def _items(
             candidates.append(Item(f.label[6:], f.start, f.end))
         elif f.label == "frame.but":
             candidates.append(Item("break", f.start, f.end))
+    if "pain" in ids:
+        candidates += [Item("none", *place) for place in _painless(scan) if taken.isdisjoint(range(*place))]
     candidates += [Item("break", i, i + 1) for i, t in enumerate(scan.tokens) if _separates(t)]
     candidates.sort(key=lambda i: (i.start, -(i.end - i.start), i.kind in ("and", "noun")))
     items: list[Item] = []
@@ -115,6 +117,17 @@ def _items(
             items.pop()
         items.append(item)
     return items
+
+
+def _painless(scan: Scan) -> list[tuple[int, int]]:
+    """'does not hurt': a 'not' straight before the word for pain, but for 'does not hurt much'."""
+    places = []
+    for f in scan.all("nouns.pain"):
+        begin = scan.until(f.start, "frame.not")
+        less = scan.starting.get(f.end, {})
+        if begin is not None and "answers.vague" not in less and "list.very" not in less:
+            places.append((begin, f.start))
+    return places
 
 
 def _separates(token: Token) -> bool:
@@ -188,7 +201,7 @@ def _by_noun(
     bare: list[Item] = []
     pending = ""
     for segment in _segments(items):
-        nouns = _nouns(segment, asked, result)
+        nouns = _nouns(segment, asked, {i.question for i in items if i.kind == "noun"}, result)
         numbers = [i for i in segment if i.kind == "amount"]
         _set_dayparts(segment, numbers)
         words = [i for i in segment if i.kind in _WORDED]
@@ -241,8 +254,8 @@ def _denies_next(items: list[Item], n: int) -> bool:
     return is_no and after is not None and after.kind == "noun" and after.start == items[n].end
 
 
-def _nouns(segment: list[Item], asked: Sequence[Question], result: Answered) -> list[Item]:
-    """The nouns of a segment; 'nappies' alone means the kind that was asked about."""
+def _nouns(segment: list[Item], asked: Sequence[Question], named: set[str], result: Answered) -> list[Item]:
+    """The nouns of a segment; 'nappies' alone means the kind that was asked about and is not `named`."""
     ids = [q.id for q in asked]
     nouns: list[Item] = []
     for item in segment:
@@ -250,6 +263,7 @@ def _nouns(segment: list[Item], asked: Sequence[Question], result: Answered) -> 
             continue
         if item.question == "nappies":
             open_ones = [n for n in NAPPIES if n in ids]
+            open_ones = [n for n in open_ones if n not in named] or open_ones
             if len(open_ones) != 1:
                 if not any(i.kind == "noun" and i.question in NAPPIES for i in segment):
                     result.reasons.add(Reason.SEVERAL_READINGS)
@@ -464,9 +478,15 @@ def _beside_feeds(
 
 
 def _without_minutes(bare: list[Item], amounts: Sequence[Quantity], result: Answered) -> list[Item]:
-    """'left 10 min, right 15': a bare figure after minutes may be minutes too, and is asked about."""
-    begins = min((q.start for q in amounts if q.kind == "duration"), default=None)
-    kept = [i for i in bare if begins is None or i.quantity is None or i.start < begins]
+    """'left 10 min, right 15': a bare figure after minutes may be minutes too, '10 hours 8 times' may leave
+    hours out: both are asked about. '15 minutes, 8 times' is plain."""
+    hours = min((q.start for q in amounts if q.kind == "duration"), default=math.inf)
+    minutes = min((q.start for q in amounts if q.kind == "minutes"), default=math.inf)
+    kept = [
+        i
+        for i in bare
+        if not i.quantity or i.start < min(hours, minutes) or (i.quantity.counted and i.start < hours)
+    ]
     if len(kept) < len(bare):
         result.reasons.add(Reason.SEVERAL_READINGS)
     return kept

@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 from bot.core.reader.phrases import NUMBER, Automaton, Builder, PhraseError, is_one_word, parse
+from bot.core.reader.sounds import Sounds
 from bot.core.reader.text import fold_words
 
 Subject = Literal["baby", "mother"]
@@ -58,8 +59,10 @@ class LexiconFile:
     never_numbers: Sequence[str]
     joined_before: Sequence[str]
     dropped_before: Sequence[str]
+    dropped_after: Sequence[str]
     around: Sequence[tuple[str, str, str]]  # 'not' written before and after a verb, and the word for it
     not_english: Sequence[str]  # words of this language that look English and mean something else
+    typed: Mapping[str, Sequence[str]]  # how each letter of the language is typed in Latin letters
     lists: Mapping[str, Sequence[str]]
     phrases: Mapping[str, Sequence[str]]  # label such as 'amounts.about' -> phrases
     signs: Sequence[SignPhrases]
@@ -84,7 +87,9 @@ class Lexicon:
     sounds_like: Mapping[str, float]
     joined_before: tuple[str, ...]
     dropped_before: tuple[str, ...]
+    dropped_after: tuple[str, ...]
     around: tuple[tuple[str, str, str], ...]
+    typed: Mapping[str, Sequence[str]]  # letter -> how it is typed in Latin letters
     not_english: Mapping[str, tuple[str, ...]]  # word -> what it stands for when English may not read it
     own_words: frozenset[str]  # every word this language knows by itself; kept where `not_english` is used
     keywords: Mapping[str, frozenset[str]]  # 'opt_out', 'opt_in' -> whole messages of this language
@@ -96,6 +101,15 @@ class Lexicon:
     automata: tuple[Automaton, ...]
     fallback: "Lexicon | None" = None
     memory: dict[str, tuple[object, ...]] = field(default_factory=dict)
+    _sounds: Sounds | None = None
+
+    @property
+    def sounds(self) -> Sounds:
+        """The words of this language by their sound; made when the first Latin word asks for it."""
+        if self._sounds is None:
+            self._sounds = Sounds(self.typed)
+            self._sounds.add((*self.symbols, *self.beginnings), (*self.joined_before, *self.dropped_before))
+        return self._sounds
 
 
 def compile_lexicon(
@@ -131,7 +145,9 @@ def compile_lexicon(
         sounds_like={**(fallback.sounds_like if fallback else {}), **_folded(data.sounds_like)},
         joined_before=tuple(fold_words(p) for p in data.joined_before),
         dropped_before=tuple(sorted((fold_words(p) for p in data.dropped_before), key=len, reverse=True)),
+        dropped_after=tuple(sorted((fold_words(p) for p in data.dropped_after), key=len, reverse=True)),
         around=tuple((fold_words(b), fold_words(a), fold_words(n)) for b, a, n in data.around),
+        typed=data.typed,
         not_english=_not_english(data, own, own_beginnings),
         own_words=frozenset(own) if data.not_english else frozenset(),
         keywords={

@@ -21,8 +21,8 @@ _FAHRENHEIT = (93.0, 110.0)
 class Quantity:
     """One amount at tokens start..end-1.
 
-    kind     count, or what it is instead: temperature (in low, degrees C), clock, duration, day, weight,
-             dose, age, money, phone, date, share (percent)
+    kind     count, or what it is instead: temperature (in low, degrees C), clock, minutes, duration, day,
+             weight, dose, age, money, phone, date, share (percent)
     parts    the two numbers of '6,5' or '7/10', when it can be read as two
     notes, reasons   as in a Reading
     """
@@ -38,6 +38,7 @@ class Quantity:
     sep: str = ""
     daypart: str = ""
     spoken: bool = False  # in words, not digits
+    counted: bool = False  # 'times' stands beside it
 
     @property
     def value(self) -> float | None:
@@ -89,15 +90,22 @@ def _item_numbers(scan: Scan) -> set[int]:
 
 
 def _phrase_number(scan: Scan, at: int) -> Quantity | None:
-    """'half a dozen', 'a couple of times': numbers of several words."""
+    """'half a dozen', 'a couple of times': numbers of several words, less those of 'the last time'."""
     best: Quantity | None = None
     for label, end in scan.starting.get(at, {}).items():
         group, _, value = label.partition(".")
         if group in ("number", "number_about", "number_hours") and (best is None or end > best.end):
+            if _within_longer(scan, "numbers.not_here", at, end):
+                continue
             kind = "hours" if group == "number_hours" else "count"
-            best = Quantity(float(value), float(value), at, end, kind)
+            best = Quantity(float(value), float(value), at, end, kind, spoken=group == "number_hours")
             best.notes = {"approx"} if group == "number_about" else set()
     return best
+
+
+def _within_longer(scan: Scan, label: str, start: int, end: int) -> bool:
+    length = end - start
+    return any(f.start <= start and end <= f.end and f.end - f.start > length for f in scan.all(label))
 
 
 def _atom(scan: Scan, at: int, lexicon: Lexicon) -> Quantity | None:
@@ -220,6 +228,9 @@ def _between(scan: Scan, a: Quantity, b: Quantity) -> str:
         return "of" if b.low == 10 else ""
     if _doubted(scan, a, b):
         return "range"
+    if len(gap) == 2 and gap[0].text == "," and scan.from_(a.end + 1, "amounts.or") == b.start:
+        a.parts = (a.low or 0.0, b.low or 0.0)  # '6, maybe 7': two answers where two are asked
+        return "range"
     if scan.from_(a.end, "amounts.to") == b.start or scan.from_(a.end, "amounts.or") == b.start:
         return "range"
     if scan.until(a.start, "amounts.between") is not None and scan.from_(a.end, "amounts.and") == b.start:
@@ -250,6 +261,10 @@ def _open_high(q: Quantity, step: float) -> None:
 
 def _about(q: Quantity, _: float) -> None:
     q.notes.add("approx")
+
+
+def _count(q: Quantity, _: float) -> None:
+    q.counted = True
 
 
 def _half_more(q: Quantity, _: float) -> None:
@@ -290,7 +305,7 @@ _AFTER = {
     "amounts.and_more": (_open_low, 1),
     "amounts.or_less": (_open_high, 0),
     "amounts.and_less": (_open_high, 1),
-    "amounts.times": (lambda q, _: None, 0),
+    "amounts.times": (_count, 0),
     "amounts.clock_after": (_drop("clock"), 0),
     "amounts.hourly": (_drop("interval"), 0),
     "amounts.old": (_drop("age"), 0),
@@ -299,7 +314,7 @@ _AFTER = {
     "amounts.per_hour": (_no_day, 0),
     "amounts.than_before": (_no_day, 0),
     "units.hour": (_drop("hours"), 0),
-    "units.minute": (_drop("duration"), 0),
+    "units.minute": (_drop("minutes"), 0),
     "units.day": (_drop("duration"), 0),
     "units.weight": (_drop("weight"), 0),
     "units.volume": (_drop("dose"), 0),

@@ -17,12 +17,13 @@ _PLAIN = (
     "reviewed_on",
     "about",
     "unsure_after",
+    "typed",
     "units_before_tens",
     "pairs_are_ranges",
 )
 _NUMBERS = ("numbers", "tens", "sounds_like")
 _SETS = ("lasting", "whoever", "splittable", "guessed_numbers")
-_ROWS = ("joined_before", "dropped_before", "around")
+_ROWS = ("joined_before", "dropped_before", "dropped_after", "around")
 _ARRAYS = ("symbols", "follows", "begins", "members", "first")
 
 

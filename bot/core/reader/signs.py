@@ -81,7 +81,8 @@ def _default(about: Mapping[str, str]) -> str:
 
 def _phrases(scan: Scan) -> list[Found]:
     """Danger phrases, longest first where one lies in another, less those that a harmless phrase covers."""
-    harmless = scan.all("harmless.figurative") + scan.all("harmless.baby_is_well")
+    well = [h for h in scan.all("harmless.baby_is_well") if scan.until(h.start, "frame.not") is None]
+    harmless = scan.all("harmless.figurative") + well
     result: list[Found] = []
     for f in scan.found:
         if not f.label.startswith("sign."):

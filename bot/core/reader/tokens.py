@@ -1,8 +1,9 @@
 """A folded text cut into tokens, each word resolved to the words of the lexicon.
 
 In go a text and a Lexicon, out comes a list of Tokens. A word that the lexicon does not know is tried again
-with stretched letters squeezed, joined particles cut off, glued digits and words taken apart, and at last
-as a misspelling of a number word or a word of danger. Whatever was guessed says so.
+with stretched letters squeezed, joined particles cut off, glued digits and words taken apart, as a word of
+the language's own script typed in Latin letters, and at last as a misspelling of a number word or a word of
+danger. Whatever was guessed says so.
 """
 
 import unicodedata
@@ -34,7 +35,9 @@ _STRETCH = regex.compile(r"(.)\1{2,}")
 _DOUBLE = regex.compile(r"(.)\1+")
 _FRACTIONS = {"½": 0.5, "¼": 0.25, "¾": 0.75}
 _MOST_WORDS = 50_000
+_LEAST_STEM = 3  # letters of a word that are left when an ending is taken off
 UNKNOWN = "\0"
+_OR = "|"  # between the words that one token may stand for
 
 
 @dataclass(slots=True)
@@ -172,7 +175,9 @@ _LETTERS_AS_DIGITS = str.maketrans("oOlI", "0011")
 def _may_follow_digits(raw: str, digits: Token, lexicon: Lexicon, tokens: list[Token], start: int) -> bool:
     """Whether '8times' is 8 and a word; '3ndi' is one word without a number, and replaces the digits."""
     whole = digits.text + raw
-    pieces = resolve(whole, lexicon, mixed=False)
+    first = _MIXED.match(raw)
+    splits = bool(first and (first.group() in lexicon.splittable or raw in lexicon.splittable))
+    pieces = resolve(whole, lexicon, mixed=False, guess=not splits)
     if all(p[3] for p in pieces):
         tokens.pop()
         for kind, text, value, known, guess, begin, end in pieces:
@@ -180,8 +185,7 @@ def _may_follow_digits(raw: str, digits: Token, lexicon: Lexicon, tokens: list[T
             place = digits.start
             tokens.append(Token(kind, text, place + begin, place + end, symbols, value, (), "", known, guess))
         return False
-    first = _MIXED.match(raw)
-    if first and (first.group() in lexicon.splittable or raw in lexicon.splittable):
+    if splits:
         return True
     if regex.fullmatch(r"\d{1,15}[olOI]{1,15}", whole):  # 1O, l2: letters for digits
         tokens.pop()
@@ -196,6 +200,8 @@ def _may_follow_digits(raw: str, digits: Token, lexicon: Lexicon, tokens: list[T
 
 
 def _symbols(text: str, lexicon: Lexicon, value: float | None) -> tuple[str, ...]:
+    if _OR in text:
+        return tuple({s: None for word in text.split(_OR) for s in _symbols(word, lexicon, value)})
     symbols = lexicon.symbols.get(text)
     if symbols is None:
         symbols = (NUMBER,) if value is not None else ()
@@ -226,6 +232,9 @@ def _resolve(raw: str, lexicon: Lexicon, mixed: bool, guess: bool) -> list[Piece
         pieces = attempt(word, whole, lexicon)
         if pieces:
             return pieces
+    meant = _sounded(word, lexicon) if guess and lexicon.typed else None
+    if meant:
+        return [_piece(meant, lexicon, 0, whole, guess=True)]
     slip = _misspelt(word, lexicon) if guess else None
     if slip:
         return [_piece(slip, lexicon, 0, whole, guess=True)]
@@ -249,7 +258,8 @@ def _is_known(word: str, lexicon: Lexicon) -> bool:
 
 
 def _piece(word: str, lexicon: Lexicon, begin: int, end: int, guess: bool = False) -> Piece:
-    value = lexicon.numbers.get(word, lexicon.tens.get(word))
+    first = word.partition(_OR)[0]
+    value = lexicon.numbers.get(first, lexicon.tens.get(first))
     return ("word", word, value, True, guess, begin, end)
 
 
@@ -270,9 +280,20 @@ def _bare(word: str, lexicon: Lexicon) -> str | None:
     for form in _forms(word):
         if _is_known(form, lexicon):
             return form
-    for particle in lexicon.dropped_before:
+    for particle in ("", *lexicon.dropped_before):
         rest = word[len(particle) :]
-        if word.startswith(particle) and len(rest) >= 2 and _is_known(rest, lexicon):
+        if word.startswith(particle) and len(rest) >= 2:
+            known = rest if _is_known(rest, lexicon) else _without_ending(rest, lexicon)
+            if known:
+                return known
+    return None
+
+
+def _without_ending(word: str, lexicon: Lexicon) -> str | None:
+    """'his', 'for her', written onto a word."""
+    for ending in lexicon.dropped_after:
+        rest = word[: -len(ending)]
+        if word.endswith(ending) and len(rest) >= _LEAST_STEM and _is_known(rest, lexicon):
             return rest
     return None
 
@@ -315,6 +336,18 @@ def _cut_apart(word: str, whole: int, lexicon: Lexicon) -> list[Piece]:
         if left in lexicon.splittable and (len(left) > 2 or left == "no") and right in lexicon.symbols:
             return [_piece(left, lexicon, 0, cut), _piece(right, lexicon, cut, whole)]
     return []
+
+
+def _sounded(word: str, lexicon: Lexicon) -> str | None:
+    """The words of the language's own script that this may be, typed in Latin letters. None where it may be
+    two numbers, or a 'not' and something else."""
+    for form in _forms(word):
+        meant = lexicon.sounds.meant(form)
+        values = {lexicon.numbers.get(w, lexicon.tens.get(w)) for w in meant}
+        denies = {"<not>" in lexicon.symbols.get(w, ()) for w in meant}
+        if meant and len(values) == len(denies) == 1:
+            return _OR.join(meant)
+    return None
 
 
 def _misspelt(word: str, lexicon: Lexicon) -> str | None:

@@ -16,18 +16,23 @@ ENGLISH = {
     "every 3 hours": (8, 8), "every 2-3 hours": (8, 12),
     "4 in the morning 3 at night": (7, 7), "five in the day and four at night": (9, 9),
     "twice": (2, 2), "a dozen": (12, 12), "none": (0, 0), "0": (0, 0), "no": (0, 0), "not yet": (0, 0),
-    "5 times maybe 6": (5, 6), "5 feeds or 6 feeds": (5, 6), "in 24 hours 8 times": (8, 8),
+    "5 times maybe 6": (5, 6), "five, maybe six": (5, 6), "5 feeds or 6 feeds": (5, 6),
+    "in 24 hours 8 times": (8, 8),
+    "20 minutes, 8 times": (8, 8),
     "not 8, 6": (6, 6), "6 no sorry 7": (7, 7), "> How many feeds? 8": (8, 8), "sevn": (7, 7),
 }  # fmt: skip
 ARABIC = {
     "٨": (8, 8), "٨ مرات": (8, 8), "تمن مرات": (8, 8), "ثمانية": (8, 8), "tamanya": (8, 8),
     "كل ثلاث ساعات": (8, 8), "حوالي تسعة": (9, 9), "خمسة بالنهار وأربعة بالليل": (9, 9),
-    "خمس مرات يمكن ست": (5, 6), "٨-١٠": (8, 10), "eight": (8, 8), "8": (8, 8), "لا": (0, 0),
+    "خمس مرات يمكن ست": (5, 6),
+    "كل ساعتين تلاتة": (8, 12), "٨ مرات آخر مرة الساعة ٩": (8, 8),
+    "٨-١٠": (8, 10), "eight": (8, 8), "8": (8, 8), "لا": (0, 0),
 }  # fmt: skip
 
 HINDI = {
     "5 baar shayad 6": (5, 6),
     "do teen baar": (2, 3), "saat aath": (7, 8), "सात आठ बार": (7, 8), "aath dus": (8, 10),
+    "हर बार 15 मिनट, कुल 8 बार": (8, 8),
     "to teen baar": (3, 3), "teen baar": (3, 3), "24 ghante me 8 baar": (8, 8),
 }  # fmt: skip
 SPANISH = {"c/3 horas": (8, 8), "toma pecho c/3 horas": (8, 8), "c/2 hrs": (12, 12), "cada 3 horas": (8, 8)}
@@ -130,7 +135,14 @@ def test_several_answers_in_one_reply_go_by_noun_then_by_order() -> None:
 
 
 @pytest.mark.parametrize(
-    ("text", "expected"), [("no pain", (0, 0)), ("no", (0, 0)), ("2.5", (2.5, 2.5)), ("8/10", (8, 8))]
+    ("text", "expected"),
+    [
+        ("no pain", (0, 0)),
+        ("no", (0, 0)),
+        ("not painful", (0, 0)),
+        ("2.5", (2.5, 2.5)),
+        ("8/10", (8, 8)),
+    ],
 )
 def test_pain_is_a_place_on_a_scale(text: str, expected: tuple[float, float]) -> None:
     assert bounds_of(reading_of(text, "pain"), "pain") == expected
@@ -164,10 +176,16 @@ def test_a_no_before_a_new_clause_is_an_answer_of_its_own():
     ("asking", "text", "answers"),
     [
         (["feeds"], "8 but it hurts when she feeds", {"feeds": (8, 8)}),
+        (["feeds", "wet_nappies"], "6, maybe 7", {"feeds": (6, 6), "wet_nappies": (7, 7)}),
+        (
+            ["wet_nappies", "dirty_nappies"],
+            "nappies 6 poo 4",
+            {"wet_nappies": (6, 6), "dirty_nappies": (4, 4)},
+        ),
         (["feeds"], "8 but no pain", {"feeds": (8, 8), "pain": (0, 0)}),
         (["feeds", "wet_nappies"], "9 feeds but i didnt count nappies", {"feeds": (9, 9)}),
     ],
 )
-def test_a_but_parts_two_statements(asking, text, answers):
+def test_each_statement_has_its_own_answer(asking, text, answers):
     found = reading_of(text, *asking)
     assert {key: bounds_of(found, key) for key in found.answers} == answers

@@ -88,12 +88,17 @@ def test_a_danger_is_named_whatever_question_is_open(language: str, sign: str, t
         ("en", "weather here is burning hot but we are fine"),
         ("en", "3 loose yellow ones"),
         ("ar", "مش سخن الحمد لله"),
+        ("ar", "بيصحى للرضاعة"),
         ("ar", "نام كويس"),
         ("ar", "البراز اصفر"),
     ],
 )
 def test_what_is_denied_or_harmless_is_no_danger(language: str, text: str) -> None:
     assert reading_of(text, "feeds", language=language).danger_signs == ()
+
+
+def test_a_denial_of_what_is_well_is_a_danger() -> None:
+    assert "lethargic" in reading_of("ما بيصحى للرضاعة", "feeds", language="ar").danger_signs
 
 
 @pytest.mark.parametrize(
