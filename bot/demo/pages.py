@@ -19,7 +19,7 @@ from flask.typing import ResponseReturnValue
 from bot.clock import Clock
 from bot.content.texts import is_right_to_left
 from bot.core.pair import Pair
-from bot.demo.district import Login, places, staff
+from bot.demo.district import Login, site_codes, staff
 from bot.demo.mover import Mover
 from bot.demo.network import Away, Network, Text
 from bot.demo.troubles import (
@@ -125,7 +125,7 @@ class Demo:
     def _first_zone(self) -> ZoneInfo:
         with self.store.read() as conn:
             sites = {site.code: site.tz for site in all_sites(conn)}
-        return next((sites[place.code] for place in places() if place.code in sites), ZoneInfo("UTC"))
+        return next((sites[code] for code in site_codes() if code in sites), ZoneInfo("UTC"))
 
 
 def add_demo(app: Flask, store: Store, clock: Clock, passes: Mapping[str, Pass], standin: str) -> None:

@@ -11,13 +11,13 @@ from uuid import UUID
 from zoneinfo import ZoneInfo
 
 from bot.content.guides import guides
-from bot.core.follow.events import Action, Close, EnterAnswers, Spoke, Take
+from bot.core.follow.events import Action, Close, EnterAnswers, Going, Spoke, Take
 from bot.core.ids import derived_id
 from bot.core.pair import Assessment, Escalation, Pair, Review
 from bot.core.plan import at_local
 from bot.core.review import ATTACHMENT, POSITION, SUCKLING
-from bot.core.states import EnrolmentState
-from bot.demo.district import Newborn, Story, good_answers
+from bot.core.states import EnrolmentState, EpisodeState
+from bot.demo.district import Newborn, Noted, Story, good_answers
 from bot.demo.past import Past
 from bot.steps.enrolment import Door, enrol_many
 from bot.steps.inbox import act, record_review
@@ -132,6 +132,9 @@ class People:
                     self._end - timedelta(minutes=says.minutes), self._writes(past, mother.number, says.text)
                 )
 
+            for noted in mother.story.noted:
+                past.at(self._end - timedelta(minutes=noted.minutes), self._notes(past, mother, noted))
+
     def told(self, past: Past, number: str, text_key: str) -> None:
         """A text has come: she answers it after a while, if she does."""
         mother = self._by_number.get(number)
@@ -175,10 +178,22 @@ class People:
             item = pair.open_escalation
             if item is None or pair.state is not EnrolmentState.following:
                 return
-            actions: list[Action] = [Take(), Spoke(), Close(mother.story.found or _usual(item))]
+            outcome = mother.story.outcome if pair.open_episode else ""
+            close = Close(mother.story.found or _usual(item), outcome=outcome)
+            actions: list[Action] = [Take(), Spoke(), close]
             if any(finding.rule == "contact_by_call" for finding in item.findings):
                 actions.insert(1, EnterAnswers(SAID_ON_THE_PHONE))
             act(past.store, past.content, self._counsellor, pair.id, actions, past.now)
+
+        return do
+
+    def _notes(self, past: Past, mother: Mother, noted: Noted) -> Callable[[], None]:
+        def do() -> None:
+            pair = _load(past, mother)
+            item = pair.open_escalation
+            taken: list[Action] = [Take()] if item and item.taken_by is None else []
+            note = Spoke() if noted.state == "spoken" else Going(EpisodeState(noted.state))
+            act(past.store, past.content, self._counsellor, pair.id, [*taken, note], past.now)
 
         return do
 

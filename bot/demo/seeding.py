@@ -12,7 +12,8 @@ from sqlalchemy import event
 from bot.clock import Clock
 from bot.content.factory import Factory, load_factory
 from bot.core.follow import Content
-from bot.demo.district import places, staff, stories
+from bot.demo.district import sites as district_sites
+from bot.demo.district import staff, stories
 from bot.demo.past import Past
 from bot.demo.people import People
 from bot.demo.phones import Phones
@@ -58,7 +59,7 @@ def seed(
             sign(conn, code, "Invented for the demonstration", "nobody", "none", starts.date())
     with store.write() as conn:
         mark_as_demo(conn)
-        sites = {place.code: place.site(starts) for place in places()}
+        sites = {site.code: site for site in district_sites(starts)}
         for site in sites.values():
             add_site(conn, site)
     ids = frozenset(site.id for site in sites.values())

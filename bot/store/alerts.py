@@ -35,7 +35,7 @@ def make_alerts(conn: Connection, alerts: Sequence[tuple[Alert, str]], now: date
     """Queue each alert, by text and by mail, whichever its person has; `alerts` come with the site's code.
     What was made before is not made again."""
     sealer, routes = sealer_of(conn), routes_of(conn)
-    messages, made = [], []
+    messages, made = [], dict[UUID, Row]()  # one event may ask for the same step twice
     for alert, site in alerts:
         for address, way in _ways(alert.to, routes):
             once_key = f"{alert.once_key}:{way}"
@@ -44,12 +44,12 @@ def make_alerts(conn: Connection, alerts: Sequence[tuple[Alert, str]], now: date
             values = dict(alert.values) | {"alert": sealer.link_token(_LINK, row_id)}
             text = _Outgoing(row_id, once_key, address, route, alert.text_key, values, alert.to.language)
             messages.append(_message(conn, text, alert.send_after, alert.expires_at, now))
-            made.append(rows.sealed(sealer, t.alert, _alert(alert, row_id, now)))
+            made[row_id] = rows.sealed(sealer, t.alert, _alert(alert, row_id, now))
     if messages:
         fresh = set(_insert_new(conn, messages))
-        made = [row for row in made if row["message"] in fresh]
-        if made:
-            conn.execute(insert(t.alert), made)
+        new = [row for row_id, row in made.items() if row_id in fresh]
+        if new:
+            conn.execute(insert(t.alert), new)
 
 
 def wake_for_stranger(conn: Connection, item: UUID, phone: str, now: datetime) -> None:

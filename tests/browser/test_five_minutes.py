@@ -133,6 +133,7 @@ def test_from_the_bedside_to_the_review(page: Page) -> None:
     page.get_by_role("button", name="Store what she said").click()
     expect(page.locator("#said")).to_contain_text("Stored and judged")
     page.get_by_label("On the way to hospital").check()
+    page.get_by_role("group", name="How the danger ended").get_by_label("Admitted").check()
     page.get_by_role("button", name="Close with what was found").click()
     expect(page.locator("#said")).to_contain_text("Closed")
     expect(page.locator(".entry", has_text="Nadia Wafula")).to_have_count(0)

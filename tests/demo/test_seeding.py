@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from dataclasses import astuple
 from datetime import UTC, datetime, timedelta
 from uuid import uuid4
 
@@ -12,7 +13,7 @@ from bot.content.guides import guides
 from bot.core.pair import Pair
 from bot.core.phone import is_reserved
 from bot.core.states import CheckInState, EnrolmentState, ReviewState, Texting, Urgency
-from bot.demo.district import good_answers, places, staff, stories
+from bot.demo.district import good_answers, site_codes, sites, staff, stories
 from bot.demo.folder import Folder
 from bot.demo.phones import Phones
 from bot.demo.seeding import beginning
@@ -103,15 +104,15 @@ def test_every_stage_is_there(stage: str, pairs: dict[str, Pair]) -> None:
     assert holds(pairs[name]), pairs[name]
 
 
-def test_forty_mothers_at_three_sites_in_three_zones(pairs: dict[str, Pair]) -> None:
-    assert len(pairs) == len(stories()) == 40
-    assert len({pair.site.zone for pair in pairs.values()}) == len(places()) == 3
+def test_forty_six_mothers_at_three_sites_in_three_zones(pairs: dict[str, Pair]) -> None:
+    assert len(pairs) == len(stories()) == 46
+    assert len({pair.site.zone for pair in pairs.values()}) == len(site_codes()) == 3
     assert {pair.mother.language for pair in pairs.values()} == {"en", "ar"}
 
 
 def test_the_inbox_holds_every_urgency_and_the_gravest_is_due_in_minutes(inbox: list[Item]) -> None:
     assert {item.urgency for item in inbox} == {Urgency.go_now, Urgency.same_day, Urgency.routine}
-    assert 8 <= len(inbox) <= 14
+    assert 8 <= len(inbox) <= 18
     assert inbox[0].urgency is Urgency.go_now
     assert timedelta(0) < inbox[0].due_at - BEGINS <= timedelta(minutes=15)
 
@@ -126,7 +127,10 @@ def test_nobody_is_lost_and_only_calls_are_overdue(store: Store, inbox: list[Ite
 
 def test_every_number_reaches_nobody(pairs: dict[str, Pair]) -> None:
     numbers = [pair.mother.phone for pair in pairs.values() if pair.mother.phone]
-    numbers += [n for place in places() for key, n in place.numbers.items() if n.startswith("+")]
+    for site in sites(BEGINS):
+        numbers += [n for n in astuple(site.numbers) if n.startswith("+")]
+        numbers += [each.phone for each in site.on_call]
+        numbers += [n for place in site.places for n in (place.call, place.heads_up) if n]
     assert [number for number in numbers if not is_reserved(number)] == []
 
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
-from typing import Any, Literal, TypeVar
+from typing import Any, Literal, Protocol, TypeVar
 from uuid import UUID
 
 from bot.core.checkin import with_question
@@ -40,7 +40,13 @@ from bot.core.triage_rules import Occasion, RuleSet
 ANSWER_EXPIRES = timedelta(hours=6)
 GO_NOW_EXPIRES = timedelta(hours=24)
 
-_Row = TypeVar("_Row", CheckIn, Escalation, Episode, Review)
+
+class _Kept(Protocol):
+    @property
+    def id(self) -> UUID: ...
+
+
+_Row = TypeVar("_Row", bound=_Kept)
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,19 +5,18 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Mapping
-from datetime import datetime, time, timedelta
+from datetime import datetime, timedelta
 from functools import cache
 from pathlib import Path
 from typing import Any
 
 from pydantic import BaseModel, ConfigDict, Field, field_validator
 
-from bot.core.ids import derived_id
-from bot.core.pair import Numbers, Site
+from bot.content.site import site_from
+from bot.core.pair import Site
 from bot.store.viewer import Role
 
 _HERE = Path(__file__).parent
-_DAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
 
 
 class _Row(BaseModel):
@@ -51,38 +50,18 @@ class Login(_Row):
         return WHAT[self.role]
 
 
-class Place(_Row):
-    """A site as it stands in the file."""
-
-    code: str
-    name: str
-    zone: str
-    region: str
-    open_days: tuple[str, ...]
-    opens: time
-    closes: time
-    numbers: Mapping[str, str]
-
-    def site(self, now: datetime) -> Site:
-        return Site(
-            id=derived_id(now, "site", self.code),
-            code=self.code,
-            name=self.name,
-            zone=self.zone,
-            region=self.region,
-            open_days=frozenset(map(_DAYS.index, self.open_days)),
-            closed_days=frozenset(),
-            opens=self.opens,
-            closes=self.closes,
-            numbers=Numbers(**self.numbers),
-        )
-
-
 class Says(_Row):
     """Something she writes unasked, so many minutes before the demo begins."""
 
     minutes: int
     text: str
+
+
+class Noted(_Row):
+    """What staff note of the way to help, so many minutes before the demo begins: spoken, or a state."""
+
+    minutes: int
+    state: str
 
 
 class Newborn(_Row):
@@ -110,6 +89,8 @@ class Story(_Row):
     answers_practice: bool = True
     on: Mapping[int, Mapping[str, str]] = Field(default_factory=dict)
     says: tuple[Says, ...] = ()
+    noted: tuple[Noted, ...] = ()
+    outcome: str = "treated_home"
     silent: frozenset[int] = frozenset()
     left: bool = False
     found: str = ""
@@ -122,9 +103,14 @@ class Story(_Row):
         return timedelta(days=int(days.removesuffix("d")), hours=int(hours.removesuffix("h")))
 
 
-def places() -> list[Place]:
+def sites(now: datetime) -> list[Site]:
     """Give the sites."""
-    return [Place.model_validate(row) for row in _file("sites")["sites"]]
+    return [site_from(row, now) for row in _file("sites")["sites"]]
+
+
+def site_codes() -> list[str]:
+    """Give the codes of the sites, in the order of the file."""
+    return [row["code"] for row in _file("sites")["sites"]]
 
 
 def staff() -> list[Login]:
