@@ -63,7 +63,7 @@ def test_the_z_score_is_that_of_the_package_that_cuts_to_two_decimals(sex: str) 
 @pytest.mark.parametrize(
     ("sex", "days", "grams", "expected"),
     [
-        # WHO Child Growth Standards 2006, weight-for-age by day (seen in the tables of WHO's own R code), with
+        # WHO Child Growth Standards 2006, weight-for-age by day (seen in the tables of WHO's R code), with
         # the formula of methods and development, chapter 7; worked apart from this program.
         ("male", 0, 3300, -0.10),
         ("male", 14, 2800, -1.99),
