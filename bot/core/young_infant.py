@@ -23,7 +23,6 @@ from bot.core.schedule import ReviewPolicy
 POSITION = ("position_neck", "position_turned", "position_close", "position_supported")
 ATTACHMENT = ("attachment_chin", "attachment_mouth", "attachment_lower_lip", "attachment_areola")
 SUCKLING = "suckling"
-SAID = ("feeds", "other_food", "thrush")  # what is asked or looked at besides the breastfeed, as answers
 RECENT = timedelta(days=2)  # answers given this long before a review still tell how the baby feeds
 
 
@@ -48,6 +47,13 @@ class Outcome(StrEnum):
     unsure = "unsure"
 
 
+_POOR_SAID = {Sign.feeds: "few", Sign.other_food: "yes", Sign.thrush: "yes"}
+BESIDES = (
+    *(f"{sign}={poor}" for sign, poor in _POOR_SAID.items()),
+    "weight=low",
+    "weight=very_low",
+    "weight=low_lasting",
+)
 _POOR = frozenset({"no", "not_effective", "not_at_all"})
 _GOOD = frozenset({"yes", "effective"})
 
@@ -71,11 +77,13 @@ class Classified:
         """The problems seen again first: all but low weight."""
         return tuple(sign for sign in self.signs if sign is not Sign.weight)
 
-    def poor(self, seen: Mapping[str, str]) -> dict[str, str]:
-        """Give all that counselling can answer: the signs `seen` of the breastfeed and what else is poor."""
-        found = dict.fromkeys((sign for sign in self.feeding if sign in SAID), "yes")
-        low = {"weight": self.standing.for_age} if self.standing and Sign.weight in self.signs else {}
-        return {**seen, **found, **low, **({"low_weight": "lasting"} if self.lasting else {})}
+    @property
+    def besides(self) -> tuple[str, ...]:
+        """What counselling can answer besides the signs of the breastfeed: some of `BESIDES`."""
+        found = [f"{sign}={_POOR_SAID[sign]}" for sign in self.signs if sign in _POOR_SAID]
+        if self.standing is not None and Sign.weight in self.signs:
+            found.append(f"weight={self.standing.for_age}")
+        return (*found, "weight=low_lasting") if self.lasting else tuple(found)
 
 
 def classify(

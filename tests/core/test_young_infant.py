@@ -1,8 +1,8 @@
 """How a baby is classified at a review.
 
-Sources: WHO IMCI chart booklet 2014, sick young infant, "Then check for feeding problem or low weight for age"
-(from memory), and Open University HEAT IMNCI Session 10 Table 10.2 (T10.2, seen in part). Weights: WHO Child
-Growth Standards 2006, boys: at 14 days -2 SD is 2798 g, at 28 days 3305 g.
+Sources: WHO IMCI chart booklet 2014, sick young infant, "Then check for feeding problem or low weight for
+age" (from memory), and Open University HEAT IMNCI Session 10 Table 10.2 (T10.2, seen in part). Weights: WHO
+Child Growth Standards 2006, boys: at 14 days -2 SD is 2798 g, at 28 days 3305 g.
 """
 
 from __future__ import annotations
