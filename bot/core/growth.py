@@ -11,6 +11,7 @@ on day 0.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
@@ -61,7 +62,7 @@ class Point:
 
     def z_score(self, grams: float) -> float:
         """Tell how many standard deviations a weight lies from the median."""
-        z = ((grams / self.median) ** self.power - 1) / (self.power * self.spread)
+        z = (math.pow(grams / self.median, self.power) - 1) / (self.power * self.spread)
         if z > 3:
             return 3 + (grams - self.grams(3)) / (self.grams(3) - self.grams(2))
         if z < -3:
@@ -70,7 +71,7 @@ class Point:
 
     def grams(self, z: float) -> float:
         """Give the weight at a z-score from -3 to 3."""
-        return self.median * (1 + self.power * self.spread * z) ** (1 / self.power)
+        return self.median * math.pow(1 + self.power * self.spread * z, 1 / self.power)
 
 
 Standard = Mapping[str, Sequence[Point]]  # female, male -> the point of each day of age from 0

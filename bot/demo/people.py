@@ -15,8 +15,8 @@ from bot.core.follow.events import Action, Close, EnterAnswers, Spoke, Take
 from bot.core.ids import derived_id
 from bot.core.pair import Assessment, Escalation, Pair, Review
 from bot.core.plan import at_local
-from bot.core.review import ATTACHMENT, POSITION, SUCKLING
 from bot.core.states import EnrolmentState
+from bot.core.young_infant import ATTACHMENT, POSITION, SUCKLING
 from bot.demo.district import Newborn, Story, good_answers
 from bot.demo.past import Past
 from bot.steps.enrolment import Door, enrol_many
