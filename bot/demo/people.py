@@ -38,6 +38,11 @@ SAID_ON_THE_PHONE: Mapping[str, tuple[float, float]] = {
     "feeds": (10, 10),
     "wet_nappies": (7, 7),
 }
+SAID_AT_THE_REVIEW: Mapping[str, tuple[float, float]] = {
+    "feeds": (9, 9),
+    "other_food": (0, 0),
+    "thrush": (0, 0),
+}
 
 
 @dataclass(slots=True)
@@ -196,7 +201,8 @@ class People:
                 return
             seen = [_seen(pair, place, mother, review, past.now) for place in range(len(pair.babies))]
             store, content, by = past.store, past.content, self._counsellor
-            after = record_review(store, content, by, pair.id, review.id, True, seen, "", past.now)
+            said = {baby.ordinal: SAID_AT_THE_REVIEW for baby in pair.babies}
+            after = record_review(store, content, by, pair.id, review.id, True, seen, "", past.now, said)
             self._expect(past, mother, after)
 
         return do

@@ -56,9 +56,9 @@ def standing_words(baby: Baby, standing: Standing | None, judged: Standing | Non
         return _("A baby born early is set beside the WHO standard only from 40 weeks on.")
     if not standing.plausible:
         return _("No baby of this age weighs that: check the weight, the sex and the day of birth.")
-    words = _("WHO standard: z-score %(z)s", z=z_words(standing.z))
-    if judged is not None:
-        words += f", {_(FOR_AGE[judged.for_age])}"
-    else:
-        words += f"; {_('in the first week the loss since birth says more')}"
-    return words + (f" ({_('corrected age')})" if standing.corrected else "")
+    found = _("WHO standard: z-score %(z)s", z=z_words(standing.z))
+    first_week = _("in the first week the loss since birth says more")
+    parts = [found, _(FOR_AGE[judged.for_age]) if judged is not None else first_week]
+    if standing.corrected:
+        parts.append(_("by corrected age"))
+    return ", ".join(parts)
