@@ -117,7 +117,7 @@ def _strip(
     most = max([8.0, *(v for a in values for v in (a.low, a.high) if v is not None)])
 
     def y(value: float) -> float:
-        return round(base - (STRIP - 22) * value / most, 1)
+        return round(base - (STRIP - 28) * value / most, 1)
 
     marks = []
     for answer in values:
@@ -138,7 +138,7 @@ def _strip(
                 told=words,
                 short=short,
                 expected=bound.words(k),
-                anchor=axis.anchor(day),
+                anchor=axis.anchor(day, words),
             )
         )
     steps = [(day, bound.at(day)) for day in range(axis.last + 1)]

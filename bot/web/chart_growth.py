@@ -131,7 +131,7 @@ def _mark(plot: _Plot, baby: Baby, day: int, grams: int, vocabulary: Vocabulary)
         told=words if found is None else f"{words}, z {_signed(found.z, 2)}",
         short=found is not None and is_judged and found.for_age is not ForAge.not_low,
         expected=amount(round(point.grams(LOW)), round(point.grams(HIGH))) if point else "",
-        anchor=plot.axis.anchor(day),
+        anchor=plot.axis.anchor(day, words),
     )
 
 

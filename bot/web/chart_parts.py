@@ -9,7 +9,7 @@ from datetime import datetime
 from bot.core.pair import Baby, Pair
 
 WIDTH, SIDE, LABEL = 360, 16, 20
-LETTER = 6.5  # a figure of the chart's type is about so wide
+LETTER = 6  # a figure of the chart's type is about so wide
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,7 +26,7 @@ class Mark:
     told: str
     short: bool
     expected: str
-    anchor: str  # how the words stand to the mark: those at an end of the axis grow inward
+    anchor: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,9 +40,10 @@ class Axis:
         at = SIDE + (WIDTH - 2 * SIDE) * day / self.last
         return round(WIDTH - at if self.flipped else at, 1)
 
-    def anchor(self, day: int) -> str:
-        place = self.x(day)
-        return "start" if place < 3 * SIDE else "end" if place > WIDTH - 3 * SIDE else "middle"
+    def anchor(self, day: int, words: str) -> str:
+        """How words stand to a mark: in its middle, or inward where they would leave the axis."""
+        place, half = self.x(day), LETTER * len(words) / 2
+        return "start" if place - half < SIDE else "end" if place + half > WIDTH - SIDE else "middle"
 
 
 def age(pair: Pair, baby: Baby, at: datetime) -> int:

@@ -12,7 +12,7 @@ from bot.core.follow import Content
 from bot.core.follow.reviews import WEIGH_AGAIN
 from bot.core.pair import Assessment, Pair
 from bot.core.states import Urgency
-from bot.core.young_infant import Outcome, classify, standing_of, weights_before
+from bot.core.young_infant import classify, standing_of, weights_before
 from bot.store.views_reviews import Judged
 from bot.web.formats import age_words, urgency_mark, urgency_word
 from bot.web.growth_words import MISSING, OUTCOMES, found_words, standing_words
@@ -36,7 +36,6 @@ class Found:
     standing: str  # beside the standard, in words
     poor: tuple[str, ...]
     outcome: str
-    referred: bool
     problems: tuple[str, ...]
     missing: tuple[str, ...]
     steps: tuple[Step, ...]
@@ -77,7 +76,6 @@ def found_of(
         standing=standing_words(baby, standing_of(pair, baby, seen, vocabulary), classified.standing),
         poor=tuple(_poor(sign, value) for sign, value in seen.signs.items() if _is_poor(value)),
         outcome=_(OUTCOMES[classified.outcome]),
-        referred=classified.outcome is Outcome.refer,
         problems=tuple(found_words(sign, policy.feeds_at_least) for sign in classified.signs),
         missing=tuple(_(MISSING[sign]) for sign in classified.missing),
         steps=steps_for(seen.signs, counselling(), (*classified.besides, *_lost(content, fired))),

@@ -129,7 +129,10 @@ def test_thrush_and_other_food_are_counselled_kept_and_seen_again(ward: Ward, vi
     with ward.store.read() as conn:
         keys = conn.scalars(message.select().with_only_columns(message.c.text_key)).all()
     assert "review-next" in keys
-    assert "White patches in the mouth (thrush): yes" in njeri.page(f"/pairs/{pair.id}")
+    case = njeri.page(f"/pairs/{pair.id}")
+    assert "White patches in the mouth (thrush): yes" in case
+    assert 'class="band"' in case
+    assert "2900 (−3.3 %), z −" in case  # the same in the table
 
 
 def test_what_was_not_looked_at_is_said_and_nothing_is_called_well(ward: Ward, visit: Opening) -> None:
