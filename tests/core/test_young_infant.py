@@ -40,7 +40,7 @@ def found(
     said: Any = WELL, *, baby: Any = BOY, at: datetime = AT, earlier: Any = (), more: Any = (), **signs: Any
 ) -> Classified:
     """Classify a boy of 14 days, all well but for what is given."""
-    answers = (*(an_answer(*each, at=at) for each in said), *more)
+    answers = (*(an_answer(key, low, high, at) for key, low, high in said), *more)
     seen = an_assessment(at, occasion="review", **{"weight_g": 2900} | signs)
     pair = a_pair(babies=[baby], answers=answers, assessments=(*earlier, seen))
     return classify(pair, baby, seen, at, ReviewPolicy(), VOCABULARY)
