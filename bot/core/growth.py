@@ -1,8 +1,7 @@
 """What a weight says beside the weights before it and beside the standard: plain numbers in, changes, doubts
 and z-scores out. Grams and days.
 
-The cuts of a doubt ask only whether a weight can be what the scale showed; what a loss means is
-for the rules.
+The cuts of a doubt ask only whether a weight can be what the scale showed; what a loss means is for rules.
 The standard is the WHO Child Growth Standards' weight-for-age by day, which comes in as a table. A z-score is
 worked out as in its report (WHO Child Growth Standards: methods and development, 2006, chapter 7): beyond
 three standard deviations the distance is measured in the last one. Age is the difference of dates; birth is

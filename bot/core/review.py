@@ -91,7 +91,8 @@ def next_review(
     today = pair.local(now)
     target = today.date() + days * DAY
     # A baby that loses weight is weighed within those days, so on an open day before rather than after.
-    on_day = _open_day(pair.site, today.date(), target, policy, early=bool(losing))
+    early = any(kind == WEIGHT_LOSS for _, kind, _ in reasons)
+    on_day = _open_day(pair.site, today.date(), target, policy, early=early)
     why = f"Found at the review: {'; '.join(words for _, _, words in reasons)}."
     return _booking(on_day, target, today.time(), pair.site, kind, why)
 

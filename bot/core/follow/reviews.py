@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date, time
 from uuid import UUID
 
 from bot.core.errors import Conflict, NotFound
+from bot.core.escalation import News
 from bot.core.follow.answers import keep_answer
 from bot.core.follow.draft import Draft
 from bot.core.follow.events import ReviewRecorded
@@ -61,19 +63,18 @@ def record_review(draft: Draft, event: ReviewRecorded) -> None:
     _keep_said(draft, event)
     news = judge(draft)
     draft.raise_news(news)
-    rules = draft.content.rules
-    losing = {each.baby for each in news if (rule := rules.rule(each.rule)) and rule.ladder in WEIGH_AGAIN}
-    booking = next_review(
-        draft.pair,
-        event.assessments,
-        draft.content.schedule,
-        rules.vocabulary,
-        draft.now,
-        {baby for baby in losing if baby is not None},
-    )
+    schedule, vocabulary = draft.content.schedule, draft.content.rules.vocabulary
+    losing = _losing(draft, news)
+    booking = next_review(draft.pair, event.assessments, schedule, vocabulary, draft.now, losing)
     # Who is sent to hospital now is not told of a visit in two days; people are with her.
     if booking is not None and _book(draft, booking) and draft.pair.can_text() and not draft.in_danger:
         draft.say(f"review:{review.id}:next", "review-next", Priority.answer)
+
+
+def _losing(draft: Draft, news: Sequence[News]) -> set[int]:
+    """The babies of which a rule says to weigh them again soon."""
+    rules = ((each.baby, draft.content.rules.rule(each.rule)) for each in news)
+    return {baby for baby, rule in rules if baby is not None and rule and rule.ladder in WEIGH_AGAIN}
 
 
 def _keep_said(draft: Draft, event: ReviewRecorded) -> None:
