@@ -1,9 +1,9 @@
-"""What to do when a breastfeed looks poor: messages/counselling.toml and the signs come in, steps go out."""
+"""What to do about what a review found: messages/counselling.toml and the signs come in, steps go out."""
 
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from fnmatch import fnmatchcase
 from functools import cache
 from pathlib import Path
@@ -14,9 +14,11 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 from bot.content.source import content_root
 from bot.core.enrolment.babies import SIGNS, SUCKLING
 from bot.core.errors import Invalid, Problem
+from bot.core.young_infant import BESIDES
 
 Word = Annotated[str, Field(min_length=1)]
 FILE = "counselling.toml"
+LOSS = "weight=lost"  # a rule says that the baby has lost too much
 
 
 class Step(BaseModel):
@@ -43,9 +45,13 @@ def counselling() -> tuple[Step, ...]:
     return load_counselling(content_root() / "messages")
 
 
-def steps_for(signs: Mapping[str, str], steps: Sequence[Step]) -> tuple[Step, ...]:
-    """Give the steps that the signs of one assessment call for, in order; none when no sign is poor."""
-    poor = [f"{sign}={seen}" for sign, seen in signs.items()]
+def steps_for(
+    signs: Mapping[str, str], steps: Sequence[Step], besides: Iterable[str] = ()
+) -> tuple[Step, ...]:
+    """Give the steps that the signs of one assessment and what was found `besides` (`thrush=yes`) call for,
+    in order; none when nothing is poor."""
+    seen = (f"{sign}={value}" for sign, value in signs.items())
+    poor = [*(each for each in seen if each in _poor_signs()), *besides]
     return tuple(step for step in steps if any(step.helps(each) for each in poor))
 
 
@@ -83,4 +89,5 @@ def _faults(steps: Sequence[Step]) -> Iterator[Problem]:
 
 def _poor_signs() -> list[str]:
     seen = [f"{group}_{name}=no" for group, names in SIGNS.items() for name in names]
-    return [*seen, *(f"suckling={how}" for how in SUCKLING if how.startswith("not_") and how != "not_seen")]
+    how_poor = (how for how in SUCKLING if how.startswith("not_") and how != "not_seen")
+    return [*seen, *(f"suckling={how}" for how in how_poor), *BESIDES, LOSS]

@@ -12,10 +12,11 @@ from bot.content.check_texts import sample_values
 from bot.content.texts import BETWEEN_NAMES, Texts
 from bot.core.pair import Assessment, Baby, Consent, Mother, Pair, Review, Site
 from bot.core.plan import DAY, Planned, at_local, planned
-from bot.core.review import ATTACHMENT, POSITION, SUCKLING, first_review
+from bot.core.review import first_review
 from bot.core.schedule import ContactKind, Schedule
 from bot.core.segments import Segments, count, sendable
 from bot.core.states import EnrolmentState, ReviewState, Texting
+from bot.core.young_infant import ATTACHMENT, POSITION, SUCKLING
 
 ONE = UUID(int=1)
 BORN, LEFT = time(6, 15), time(14)  # of the invented pair: born in the morning, home the next afternoon

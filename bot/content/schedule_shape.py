@@ -73,6 +73,7 @@ class _Review(_Section):
     latest_hours: int = Field(ge=24, le=21 * 24)
     later_hours: int | None = Field(default=None, ge=24, le=14 * 24)
     follow_up_days: int = Field(ge=1, le=14)
+    low_weight_days: int = Field(default=14, ge=1, le=28)  # editions stored before it was a setting lack it
     feeds_at_least: int = Field(ge=1, le=14)
 
     @model_validator(mode="after")

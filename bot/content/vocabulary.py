@@ -10,6 +10,7 @@ from typing import Annotated, Any, Literal, TypeVar
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
+from bot.content.growth import weight_for_age
 from bot.core.errors import Problem
 from bot.core.facts import Axis, AxisKind, FactSpec, Kind, Vocabulary
 from bot.core.facts_judged import OPEN_ANSWER, WORKED_OUT
@@ -120,7 +121,7 @@ def read_vocabulary(data: Mapping[str, Any]) -> tuple[Vocabulary, list[Problem]]
         problems += [Problem(f"facts.toml [{id}]", fault) for fault in faults]
         if not faults:
             facts[id] = entry.build(id)
-    vocabulary = Vocabulary(facts)
+    vocabulary = Vocabulary(facts, weight_for_age())
     problems += _axes_twice(vocabulary)
     problems += _not_in_step_with_code(vocabulary)
     return vocabulary, problems

@@ -12,6 +12,8 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 from math import floor
 
+from bot.core.growth import Standard
+
 
 class Kind(StrEnum):
     """How a fact is written and where it comes from; messages/facts.toml explains each."""
@@ -73,9 +75,10 @@ class FactSpec:
 
 @dataclass(frozen=True)
 class Vocabulary:
-    """Every fact by its id, and every axis by its own."""
+    """Every fact by its id, every axis by its own, and the standard that weights are set beside."""
 
     facts: Mapping[str, FactSpec]
+    standard: Standard = field(default_factory=dict)
     ids: frozenset[str] = field(init=False)
     axes: Mapping[str, Axis] = field(init=False)
     outcomes: tuple[FactSpec, ...] = field(init=False)

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import Final
 
+from bot.core import growth
 from bot.core.facts import Axis, AxisKind, Facts, Span, Value, Vocabulary
 from bot.core.facts_trend import answers_disagree, feeds_drop, pain_rise, wet_drop, wet_falls
 
@@ -150,6 +151,18 @@ def _gain(facts: Facts, vocabulary: Vocabulary) -> float | None:
     return None
 
 
+def _weight_for_age(facts: Facts, vocabulary: Vocabulary) -> float | None:
+    """The z-score of the last weight; None in the first week, when loss and birth weight say more."""
+    if (
+        not facts.weights
+        or facts.weights[-1].age_days < vocabulary.facts["weight_for_age_z"].limits["from_day"]
+    ):
+        return None
+    last = facts.weights[-1]
+    found = growth.standing(vocabulary.standard, facts.sex, last.grams, last.age_days, facts.gestation_weeks)
+    return found.z if found else None
+
+
 def _seen_no(facts: Facts, prefix: str) -> bool:
     return any(word == "no" for sign, word in facts.assessment.items() if sign.startswith(prefix))
 
@@ -178,6 +191,7 @@ WORKED_OUT: Final[Mapping[str, Callable[[Facts, Vocabulary], float | bool | str 
     "below_birth_weight_day": _below_birth_weight_day,
     "still_losing": _still_losing,
     "gain_g_per_day": _gain,
+    "weight_for_age_z": _weight_for_age,
     "poor_position": _poor_position,
     "poor_attachment": _poor_attachment,
     "poor_suckling": _poor_suckling,

@@ -292,7 +292,7 @@ class Review:
     id: UUID
     on_day: date
     at: time | None
-    kind: str  # first, feeding_problem, follow_up
+    kind: str  # first, feeding_problem, weight_loss, low_weight, follow_up
     state: ReviewState
     booked_at: datetime
     note: str = ""

@@ -1,25 +1,33 @@
 """When mother and baby are seen again: a pair and a schedule come in, the day to book goes out.
 
-Two days after discharge for every pair, and two days after a review that found a feeding problem: when WHO
-IMCI follows up a feeding problem (chart booklet 2014, sick young infant, from memory; a national training
-manual says the same). How a closed day moves a review is common practice, no source. Days are local dates.
+Two days after discharge for every pair. After a review: two days for a feeding problem or thrush, fourteen
+for low weight for age, when WHO IMCI follows them up (chart booklet 2014, sick young infant, from memory;
+Open University HEAT IMNCI Session 10 Table 10.2 says the same); two days at most where a weight loss is to be
+weighed again (Toronto Public Health, seen in part: 24 to 48 hours). How a closed day moves a review is common
+practice, no source. Days are local dates.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
-from datetime import UTC, date, datetime, time, timedelta
+from datetime import date, datetime, time, timedelta
 
-from bot.core.pair import Answer, Assessment, Pair, Review, Site
+from bot.core.facts import Vocabulary
+from bot.core.pair import Assessment, Pair, Review, Site
 from bot.core.plan import DAY, at_local, small_or_twin
 from bot.core.schedule import ReviewPolicy, Schedule
+from bot.core.young_infant import ATTACHMENT, POSITION, SUCKLING, Sign, classify
 
-FIRST, FEEDING_PROBLEM = "first", "feeding_problem"
-POSITION = ("position_neck", "position_turned", "position_close", "position_supported")
-ATTACHMENT = ("attachment_chin", "attachment_mouth", "attachment_lower_lip", "attachment_areola")
-SUCKLING = "suckling"
-RECENT = 2 * DAY  # answers given this long before a review still tell how the baby feeds
+FIRST, FEEDING_PROBLEM, WEIGHT_LOSS, LOW_WEIGHT = "first", "feeding_problem", "weight_loss", "low_weight"
+PROBLEMS = {
+    Sign.position: "not well positioned",
+    Sign.attachment: "not well attached",
+    Sign.suckling: "not suckling effectively",
+    Sign.feeds: "few feeds",
+    Sign.other_food: "other food or drink",
+    Sign.thrush: "thrush",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,58 +58,43 @@ def first_review(pair: Pair, schedule: Schedule) -> Booking:
 
 
 def next_review(
-    pair: Pair, assessments: Iterable[Assessment], schedule: Schedule, now: datetime
+    pair: Pair,
+    assessments: Iterable[Assessment],
+    schedule: Schedule,
+    vocabulary: Vocabulary,
+    now: datetime,
+    losing: Collection[int] = (),
 ) -> Booking | None:
-    """Give the review that follows the one attended at `now`, or None when no feeding problem was found.
+    """Give the review that follows the one attended at `now`, or None when nothing calls for one.
 
     assessments  what was seen at that review, one for each baby that came
+    losing       the babies of which a rule says that they have lost too much: weighed again soon
+    The nearest day wins, and `why` names all that was found.
     """
     policy = schedule.review
     seen = {assessment.baby: assessment for assessment in assessments}
-    problems: list[str] = []
-    for baby in pair.living:
-        answers = (answer for answer in pair.answers if now.astimezone(UTC) - answer.at < RECENT)
-        found = feeding_problems(
-            seen.get(baby.ordinal), (a for a in answers if a.baby in (None, baby.ordinal)), policy
-        )
-        problems += [problem for problem in found if problem not in problems]
-    if not problems:
-        return None
-    today = pair.local(now)
-    target = today.date() + policy.follow_up_days * DAY
-    on_day = _open_day(pair.site, today.date(), target, policy)
-    why = f"Feeding problem at the review: {', '.join(problems)}."
-    return _booking(on_day, target, today.time(), pair.site, FEEDING_PROBLEM, why)
-
-
-def feeding_problems(
-    assessment: Assessment | None, answers: Iterable[Answer], policy: ReviewPolicy
-) -> tuple[str, ...]:
-    """Name each feeding problem of one baby, empty when there is none. A sign not seen is no problem.
-
-    answers  those about this baby, in any order; of each question the newest one that still stands is judged,
-             a range by its lower end
-    Source: WHO IMCI "feeding problem or low weight" (no exception for the first day), with position as in the
-    Ethiopian edition. Low weight and thrush are not judged here.
-    """
-    signs = assessment.signs if assessment else {}
-    said = {
-        answer.key: answer
-        for answer in sorted(answers, key=lambda each: each.at)
-        if answer.superseded_by is None
-    }
-    feeds, other = said.get("feeds"), said.get("other_food")
-    fewest = None if feeds is None else feeds.high if feeds.low is None else feeds.low
     found = {
-        "not well positioned": any(signs.get(sign) == "no" for sign in POSITION),
-        "not well attached": any(signs.get(sign) == "no" for sign in ATTACHMENT),
-        "not suckling effectively": signs.get(SUCKLING) in ("not_effective", "not_at_all"),
-        f"fewer than {policy.feeds_at_least} feeds in 24 hours": (
-            fewest is not None and fewest < policy.feeds_at_least
-        ),
-        "other food or drink": other is not None and other.high == 1,
+        baby.ordinal: classify(pair, baby, seen.get(baby.ordinal), now, policy, vocabulary)
+        for baby in pair.living
     }
-    return tuple(name for name, holds in found.items() if holds)
+    problems = list(dict.fromkeys(PROBLEMS[sign] for each in found.values() for sign in each.feeding))
+    reasons = []
+    if problems:
+        reasons.append((policy.follow_up_days, FEEDING_PROBLEM, f"feeding problem ({', '.join(problems)})"))
+    if not found.keys().isdisjoint(losing):
+        reasons.append((policy.follow_up_days, WEIGHT_LOSS, "weight lost, to weigh again"))
+    if any(Sign.weight in each.signs for each in found.values()):
+        reasons.append((policy.low_weight_days, LOW_WEIGHT, "low weight for age"))
+    if not reasons:
+        return None
+    days, kind, _ = min(reasons, key=lambda reason: reason[0])
+    today = pair.local(now)
+    target = today.date() + days * DAY
+    # A baby that loses weight is weighed within those days, so on an open day before rather than after.
+    early = any(kind == WEIGHT_LOSS for _, kind, _ in reasons)
+    on_day = _open_day(pair.site, today.date(), target, policy, early=early)
+    why = f"Found at the review: {'; '.join(words for _, _, words in reasons)}."
+    return _booking(on_day, target, today.time(), pair.site, kind, why)
 
 
 def seen_to_feed_well(pair: Pair) -> bool:
@@ -125,12 +118,16 @@ def _all_good(assessment: Assessment) -> bool:
     )
 
 
-def _open_day(site: Site, known: date, target: date, policy: ReviewPolicy) -> date | None:
-    """Give the first open day from target to latest, else the last one between `known` and target."""
+def _open_day(
+    site: Site, known: date, target: date, policy: ReviewPolicy, *, early: bool = False
+) -> date | None:
+    """Give the first open day from target to latest, else the last one between `known` and target; where it
+    had better be `early` the other way round."""
     slack = (policy.latest_hours - policy.target_hours) // 24
     onward = [target + days * DAY for days in range(slack + 1)]
     before = [target - days * DAY for days in range(1, (target - known).days)]
-    return next((day for day in onward + before if site.is_open(day)), None)
+    days = onward[:1] + before + onward[1:] if early else onward + before
+    return next((day for day in days if site.is_open(day)), None)
 
 
 def _booking(on_day: date | None, target: date, clock: time, site: Site, kind: str, why: str) -> Booking:

@@ -97,7 +97,8 @@ class ReviewPolicy:
     target_hours: int = 48
     latest_hours: int = 72
     later_hours: int | None = None  # the target for pairs seen to have no feeding problem; None: the same
-    follow_up_days: int = 2  # the next review after one that found a feeding problem
+    follow_up_days: int = 2  # the next review after one that found a feeding problem, thrush or a weight loss
+    low_weight_days: int = 14  # the next one after low weight for age alone
     feeds_at_least: int = 8  # fewer in 24 hours is a feeding problem
 
 

@@ -15,8 +15,8 @@ from bot.core.follow.events import Action, Close, EnterAnswers, Going, Spoke, Ta
 from bot.core.ids import derived_id
 from bot.core.pair import Assessment, Escalation, Pair, Review
 from bot.core.plan import at_local
-from bot.core.review import ATTACHMENT, POSITION, SUCKLING
 from bot.core.states import EnrolmentState, EpisodeState
+from bot.core.young_infant import ATTACHMENT, POSITION, SUCKLING
 from bot.demo.district import Newborn, Noted, Story, good_answers
 from bot.demo.past import Past
 from bot.steps.enrolment import Door, enrol_many
@@ -37,6 +37,11 @@ SAID_ON_THE_PHONE: Mapping[str, tuple[float, float]] = {
     "worry": (0, 0),
     "feeds": (10, 10),
     "wet_nappies": (7, 7),
+}
+SAID_AT_THE_REVIEW: Mapping[str, tuple[float, float]] = {
+    "feeds": (9, 9),
+    "other_food": (0, 0),
+    "thrush": (0, 0),
 }
 
 
@@ -211,7 +216,8 @@ class People:
                 return
             seen = [_seen(pair, place, mother, review, past.now) for place in range(len(pair.babies))]
             store, content, by = past.store, past.content, self._counsellor
-            after = record_review(store, content, by, pair.id, review.id, True, seen, "", past.now)
+            said = {baby.ordinal: SAID_AT_THE_REVIEW for baby in pair.babies}
+            after = record_review(store, content, by, pair.id, review.id, True, seen, "", past.now, said)
             self._expect(past, mother, after)
 
         return do

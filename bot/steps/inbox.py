@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import datetime
+from types import MappingProxyType
 from uuid import UUID
 
 from bot.core.errors import NotFound
@@ -34,9 +35,10 @@ def record_review(
     assessments: Sequence[Assessment],
     note: str,
     now: datetime,
+    said: Mapping[int, Mapping[str, tuple[float | None, float | None]]] = MappingProxyType({}),
 ) -> Pair:
-    """Record that a review was attended, with what was seen of each baby, or missed."""
-    event = ReviewRecorded(viewer.person_id, review, attended, tuple(assessments), note)
+    """Record that a review was attended, with what was seen and `said` of each baby, or missed."""
+    event = ReviewRecorded(viewer.person_id, review, attended, tuple(assessments), note, said)
     return _follow_all(store, content, viewer, enrolment, [event], now)
 
 

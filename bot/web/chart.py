@@ -1,4 +1,5 @@
-"""Answers by day of life as a drawing, one strip for each measure over one axis of days, and as a table.
+"""Answers and weights by day of life as a drawing, one strip for each measure over one axis of days, and as a
+table.
 
 A pair, one of its babies and the rules come in; strips with coordinates go out, which the page draws as SVG.
 Values below what is expected differ in shape and weight, not in colour alone.
@@ -14,12 +15,12 @@ from math import floor
 from bot.core.expected import least_expected, most_expected
 from bot.core.pair import Answer, Baby, Pair
 from bot.core.triage_rules import RuleSet
-from bot.web.formats import number
+from bot.web.chart_growth import Growth, growth
+from bot.web.chart_parts import LABEL, Axis, Mark, age, without_crowding
 from bot.web.labels import amount
-from bot.web.story import weight_change
 from bot.web.words import _, lazy
 
-WIDTH, STRIP, SIDE, LABEL = 360, 46, 16, 20
+STRIP = 46
 SHORTEST = 7  # days that the axis shows at least
 
 # key of the answer, axis of the rules, whether more is expected (else less), words of the strip
@@ -29,21 +30,6 @@ MEASURES = (
     ("dirty_nappies", "dirty_nappies", True, lazy("Dirty nappies in 24 hours")),
     ("pain", "pain", False, lazy("Pain when feeding, 0 to 10")),
 )
-
-
-@dataclass(frozen=True, slots=True)
-class Mark:
-    """One value. `top` and `foot` are the ends of a range; `short` when it is worse than expected."""
-
-    day: int
-    x: float
-    y: float
-    top: float
-    foot: float
-    words: str
-    short: bool
-    expected: str
-    anchor: str  # how the words stand to the mark: those at an end of the axis grow inward
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,41 +50,28 @@ class Chart:
     height: float
     ticks: tuple[tuple[float, int], ...]
     strips: tuple[Strip, ...]
+    growth: Growth | None
     flipped: bool
 
 
 def chart(pair: Pair, baby: Baby, rules: RuleSet, now: datetime, *, flipped: bool) -> Chart | None:
     """Draw a baby's answers and weights; None when there is nothing to draw. `flipped` for right to left."""
-    last = max(SHORTEST, _age(pair, baby, now))
-    axis = _Axis(last, flipped)
+    last = max(SHORTEST, age(pair, baby, now))
+    axis = Axis(last, flipped)
     strips: list[Strip] = []
     for key, rule_axis, more, name in MEASURES:
         values = list(_values(pair, baby, key))
         if values:
             top = (len(strips)) * (STRIP + LABEL)
             strips.append(_strip(axis, top, _(name), values, _Bound(rules, rule_axis, more), pair, baby, now))
-    weights = _weight_strip(axis, len(strips) * (STRIP + LABEL), pair, baby)
-    if weights is not None:
-        strips.append(weights)
-    if not strips:
+    height: float = len(strips) * (STRIP + LABEL)
+    weights = growth(axis, height, pair, baby, rules.vocabulary)
+    if not strips and weights is None:
         return None
+    height += weights.height if weights else 0
     step = max(1, round(last / 7))
     ticks = tuple((axis.x(day), day) for day in range(0, last + 1, step))
-    return Chart(baby.name or "", len(strips) * (STRIP + LABEL) + LABEL, ticks, tuple(strips), flipped)
-
-
-@dataclass(frozen=True, slots=True)
-class _Axis:
-    last: int
-    flipped: bool
-
-    def x(self, day: float) -> float:
-        at = SIDE + (WIDTH - 2 * SIDE) * day / self.last
-        return round(WIDTH - at if self.flipped else at, 1)
-
-    def anchor(self, day: int) -> str:
-        place = self.x(day)
-        return "start" if place < 3 * SIDE else "end" if place > WIDTH - 3 * SIDE else "middle"
+    return Chart(baby.name or "", height + LABEL, ticks, tuple(strips), weights, flipped)
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,7 +104,7 @@ class _Bound:
 
 
 def _strip(
-    axis: _Axis,
+    axis: Axis,
     top: float,
     name: str,
     values: Sequence[Answer],
@@ -144,49 +117,35 @@ def _strip(
     most = max([8.0, *(v for a in values for v in (a.low, a.high) if v is not None)])
 
     def y(value: float) -> float:
-        return round(base - (STRIP - 22) * value / most, 1)
+        return round(base - (STRIP - 28) * value / most, 1)
 
     marks = []
     for answer in values:
-        day, k = _age(pair, baby, answer.at), day_of_life(pair, baby, answer.at)
+        day, k = age(pair, baby, answer.at), day_of_life(pair, baby, answer.at)
         low = answer.low if answer.low is not None else 0.0
         high = answer.high if answer.high is not None else max(most, low)
         point = answer.low if answer.low is not None else answer.high or 0.0
         words = amount(answer.low, answer.high)
         short = bound.is_short(answer, k)
         marks.append(
-            Mark(day, axis.x(day), y(point), y(high), y(low), words, short, bound.words(k), axis.anchor(day))
+            Mark(
+                day=day,
+                x=axis.x(day),
+                y=y(point),
+                top=y(high),
+                foot=y(low),
+                words=words,
+                told=words,
+                short=short,
+                expected=bound.words(k),
+                anchor=axis.anchor(day, words),
+            )
         )
     steps = [(day, bound.at(day)) for day in range(axis.last + 1)]
     line = " ".join(f"{axis.x(day)},{y(value)}" for day, value in steps if value is not None)
     expected = bound.words(max(day_of_life(pair, baby, now), 1))
     said = _("expected now: %(amount)s", amount=expected) if expected else ""
-    return Strip(name, said, top, base, line, tuple(marks))
-
-
-def _weight_strip(axis: _Axis, top: float, pair: Pair, baby: Baby) -> Strip | None:
-    born = [(0, baby.birth_weight_g)] if baby.birth_weight_g else []
-    weighed = born + [
-        (_age(pair, baby, seen.at), seen.weight_g)
-        for seen in sorted(pair.assessments, key=lambda each: each.at)
-        if seen.baby == baby.ordinal and seen.weight_g is not None
-    ]
-    if len(weighed) < 2:
-        return None
-    base = top + LABEL + STRIP - 8
-    grams = [g for _day, g in weighed]
-    low, high = min(grams), max(grams)
-
-    def y(value: float) -> float:
-        return round(base - (STRIP - 22) * (value - low) / max(1, high - low), 1)
-
-    marks = []
-    for day, g in weighed:
-        change = weight_change(baby, g)
-        words = number(g) if change is None or not day else f"{g} ({change:+.1f} %)"
-        marks.append(Mark(day, axis.x(day), y(g), y(g), y(g), words, False, "", axis.anchor(day)))
-    line = " ".join(f"{mark.x},{mark.y}" for mark in marks)
-    return Strip(_("Weight in grams"), "", top, base, line, tuple(marks))
+    return Strip(name, said, top, base, line, without_crowding(marks))
 
 
 def _values(pair: Pair, baby: Baby, key: str) -> Iterator[Answer]:
@@ -195,16 +154,12 @@ def _values(pair: Pair, baby: Baby, key: str) -> Iterator[Answer]:
     for answer in sorted(pair.answers, key=lambda each: each.at):
         mine = answer.baby in (None, baby.ordinal)
         if mine and answer.key == key and answer.superseded_by is None:
-            by_day[_age(pair, baby, answer.at)] = answer
+            by_day[age(pair, baby, answer.at)] = answer
     yield from by_day.values()
-
-
-def _age(pair: Pair, baby: Baby, at: datetime) -> int:
-    return max(0, (pair.local(at).date() - baby.born_on).days)
 
 
 def day_of_life(pair: Pair, baby: Baby, at: datetime) -> int:
     """Give k: the day of life that holds most of the 24 hours before `at` (1 is the first)."""
     if baby.born_at is None:
-        return _age(pair, baby, at)
+        return age(pair, baby, at)
     return max(0, floor((at - baby.born_at) / timedelta(days=1) + 0.5))

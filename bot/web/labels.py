@@ -26,6 +26,7 @@ _ANSWERS = {
     "headache_or_sight": lazy("Bad headache or sight disturbed"),
     "review_coming": lazy("Comes to the review"),
     "practice": lazy("Practice text"),
+    "thrush": lazy("White patches in the mouth (thrush)"),
 }
 _SIGNS = {
     "not_feeding": lazy("Can't, won't or stopped feeding"),
@@ -155,9 +156,15 @@ def signs(subject: str) -> list[tuple[str, str]]:
 
 
 def is_yes_no(key: str) -> bool:
-    """Tell whether an answer under this key is yes or no: a question of that kind, or a sign."""
+    """Tell whether an answer under this key is yes or no: a question of that kind, a sign, or thrush, which
+    nobody is asked about but a counsellor looks for."""
     question = _questions().get(key)
-    return question.kind == "yes_no" if question else key in _sign_subjects()
+    return question.kind == "yes_no" if question else key == "thrush" or key in _sign_subjects()
+
+
+def most(key: str) -> float:
+    """Give the most that is plausible as an answer to a question."""
+    return _questions()[key].most
 
 
 def is_sign(key: str) -> bool:

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping
 from datetime import date, datetime, time, timedelta
 from typing import Any
 from uuid import UUID
@@ -11,24 +10,23 @@ from uuid import UUID
 from flask import Blueprint, flash, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
-from bot.content.counselling import Step, counselling, steps_for
 from bot.core import growth
 from bot.core.enrolment.babies import SIGNS
 from bot.core.errors import Conflict, Invalid, NotFound
-from bot.core.follow import Content
+from bot.core.escalation import is_danger
 from bot.core.follow.events import MoveReview
 from bot.core.pair import Assessment, Baby, Pair, Review, Site
 from bot.core.plan import at_local
-from bot.core.review import feeding_problems
-from bot.core.states import EnrolmentState, ReviewState, Urgency
+from bot.core.states import EnrolmentState, ReviewState
+from bot.core.young_infant import weights_before
 from bot.steps.inbox import act, record_review
 from bot.store.views_case import case_file
-from bot.store.views_reviews import Judged, judged_at
-from bot.web.formats import age_words, day, urgency_mark, urgency_word
-from bot.web.labels import seen_label
+from bot.store.views_reviews import judged_at
+from bot.web.formats import age_words, day
+from bot.web.labels import answer_label, seen_label
 from bot.web.parts import parts
-from bot.web.reasons import Why, why
-from bot.web.review_form import Entry, assessment_id, read_entries, weights_before
+from bot.web.review_form import Entry, assessment_id, read_entries
+from bot.web.review_found import found_of
 from bot.web.reviews import may_be_missed
 from bot.web.security import person, viewer
 from bot.web.story import baby_name
@@ -37,30 +35,12 @@ from bot.web.words import _, lazy
 pages = Blueprint("review", __name__)
 
 DAYS_OFFERED = 21
-GROUPS = {"position": lazy("Position"), "attachment": lazy("Attachment")}
-PROBLEMS = {
-    "not well positioned": lazy("not well positioned"),
-    "not well attached": lazy("not well attached"),
-    "not suckling effectively": lazy("not suckling effectively"),
-    "other food or drink": lazy("other food or drink"),
+BOOKED = {
+    "feeding_problem": lazy("Booked because of the feeding problem."),
+    "weight_loss": lazy("Booked to weigh the baby again."),
+    "low_weight": lazy("Booked because of the low weight for age."),
 }
-
-
-@dataclass(frozen=True, slots=True)
-class Found:
-    """What a review found of one baby. A change is None where there is nothing to compare with."""
-
-    name: str
-    age: str
-    weight_g: int | None
-    since_birth: growth.Change | None
-    since_last: growth.Change | None
-    poor: tuple[str, ...]
-    problems: tuple[str, ...]
-    steps: tuple[Step, ...]
-    urgency: str
-    mark: str
-    reasons: tuple[Why, ...]
+GROUPS = {"position": lazy("Position"), "attachment": lazy("Attachment")}
 
 
 @pages.get("/pairs/<uuid:pair_id>/review/<uuid:review_id>")
@@ -87,8 +67,11 @@ def record(pair_id: UUID, review_id: UUID) -> ResponseReturnValue:
     if faults:
         return _form(pair, review, request.form, faults), 422
     seen = [_assessment(pair, review, entry, now) for entry in entries if entry.says_something]
+    said = {entry.baby: entry.said for entry in entries if entry.said}
     try:
-        record_review(parts().store, parts().content(), viewer(), pair.id, review.id, True, seen, note, now)
+        record_review(
+            parts().store, parts().content(), viewer(), pair.id, review.id, True, seen, note, now, said
+        )
     except Conflict:
         pair, review = _load(pair_id, review_id)
         if review.state is not ReviewState.attended:
@@ -118,8 +101,9 @@ def missed(pair_id: UUID, review_id: UUID) -> ResponseReturnValue:
 @pages.get("/pairs/<uuid:pair_id>/review/<uuid:review_id>/found")
 def found(pair_id: UUID, review_id: UUID, **given: Any) -> ResponseReturnValue:
     """Say what the review found, what to do now, and when they are seen again."""
-    content, now = parts().content(), parts().clock.now()
+    now = parts().clock.now()
     pair, review = _load(pair_id, review_id)
+    content = parts().content().at(pair.site.code)
     if review.state is not ReviewState.attended:
         return redirect(url_for(".page", pair_id=pair_id, review_id=review_id))
     seen = assessments_of(pair, review)
@@ -129,8 +113,10 @@ def found(pair_id: UUID, review_id: UUID, **given: Any) -> ResponseReturnValue:
         "review_found.html",
         pair=pair,
         review=review,
-        found=[_found(pair, each, judged, content, now) for each in seen],
+        found=[found_of(pair, each, judged, content, now) for each in seen],
         next=pair.expected_review,
+        why_next=_(BOOKED.get(pair.expected_review.kind, "")) if pair.expected_review else "",
+        texted=pair.can_text() and not is_danger(pair.open_escalation),
         days=_open_days(pair.site, pair.local(now).date()),
         closed=pair.state is EnrolmentState.closed,
         **given,
@@ -195,6 +181,9 @@ def _form(pair: Pair, review: Review, given: Mapping[str, str], faults: Mapping[
         groups=[(_(GROUPS[group]), [f"{group}_{name}" for name in names]) for group, names in SIGNS.items()],
         label=lambda sign: seen_label(sign, "")[0],
         words=lambda seen: seen_label("", seen)[1],
+        other_food=answer_label("other_food"),
+        thrush=answer_label("thrush"),
+        policy=parts().content().schedule.review,
     )
 
 
@@ -207,44 +196,6 @@ def _last(pair: Pair, baby: Baby, now: datetime) -> growth.Weight | None:
 def _assessment(pair: Pair, review: Review, entry: Entry, now: datetime) -> Assessment:
     made = assessment_id(review, entry.baby, now)
     return Assessment(made, entry.baby, now, person().name, "review", entry.signs, entry.weight_g)
-
-
-def _found(pair: Pair, seen: Assessment, judged: Sequence[Judged], content: Content, now: datetime) -> Found:
-    baby = next(each for each in pair.babies if each.ordinal == seen.baby)
-    verdict = next((each for each in judged if each.baby == seen.baby), None)
-    since_birth = since_last = None
-    if seen.weight_g is not None:
-        on = pair.local(seen.at).date()
-        since_birth, since_last = growth.changes(weights_before(pair, baby, seen.at), seen.weight_g, on)
-    answers = [a for a in pair.answers if a.baby in (None, baby.ordinal) and _recent(a.at, seen.at)]
-    problems = feeding_problems(seen, answers, content.schedule.review)
-    urgency = verdict.urgency if verdict else Urgency.none
-    return Found(
-        name=baby_name(pair, baby.ordinal),
-        age=age_words(baby, now, pair.tz),
-        weight_g=seen.weight_g,
-        since_birth=since_birth,
-        since_last=since_last,
-        poor=tuple(_poor(sign, value) for sign, value in seen.signs.items() if _is_poor(value)),
-        problems=tuple(_(PROBLEMS.get(each, each)) for each in problems),
-        steps=steps_for(seen.signs, counselling()),
-        urgency=urgency_word(urgency) if urgency else "",
-        mark=urgency_mark(urgency) if urgency else "",
-        reasons=tuple(why(content, fired["rule"]) for fired in verdict.fired) if verdict else (),
-    )
-
-
-def _recent(said_at: datetime, at: datetime) -> bool:
-    return timedelta(0) <= at - said_at < timedelta(days=2)
-
-
-def _is_poor(value: str) -> bool:
-    return value in ("no", "not_effective", "not_at_all")
-
-
-def _poor(sign: str, value: str) -> str:
-    name, words = seen_label(sign, value)
-    return f"{name}: {words}"
 
 
 def _open_days(site: Site, today: date) -> list[date]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 from uuid import UUID
 
@@ -11,22 +11,28 @@ from bot.core import growth
 from bot.core.enrolment.babies import SEEN, SIGNS, SUCKLING
 from bot.core.ids import derived_id
 from bot.core.pair import Baby, Pair, Review
+from bot.core.young_infant import weights_before
+from bot.web.labels import most
 from bot.web.words import _
 
 Form = Mapping[str, str]
+Said = Mapping[str, tuple[float, float]]
+ASKED = ("other_food", "thrush")  # yes, no, or not asked and not looked at
 
 
 @dataclass(frozen=True, slots=True)
 class Entry:
-    """What was seen of one baby; `weight_g` is None when it was not weighed."""
+    """What was seen of one baby; `weight_g` is None when it was not weighed. `said` is what was heard or
+    looked at besides the breastfeed: key of an answer -> (low, high), yes is (1, 1), no is (0, 0)."""
 
     baby: int
     signs: Mapping[str, str]
     weight_g: int | None
+    said: Said = field(default_factory=dict)
 
     @property
     def says_something(self) -> bool:
-        return self.weight_g is not None or set(self.signs.values()) != {"not_seen"}
+        return self.weight_g is not None or bool(self.said) or set(self.signs.values()) != {"not_seen"}
 
 
 def assessment_id(review: Review, baby: int, at: datetime) -> UUID:
@@ -48,7 +54,21 @@ def _entry(pair: Pair, baby: Baby, form: Form, now: datetime, faults: dict[str, 
         for name in names:
             signs[f"{group}_{name}"] = _one_of(form, f"{own}{group}_{name}", SEEN, faults)
     signs["suckling"] = _one_of(form, f"{own}suckling", SUCKLING, faults)
-    return Entry(baby.ordinal, signs, _weight(pair, baby, form, own, now, faults))
+    return Entry(baby.ordinal, signs, _weight(pair, baby, form, own, now, faults), _said(form, own, faults))
+
+
+def _said(form: Form, own: str, faults: dict[str, str]) -> Said:
+    said: dict[str, tuple[float, float]] = {}
+    for key in ASKED:
+        chosen = _one_of(form, f"{own}{key}", SEEN, faults)
+        if chosen in ("yes", "no"):
+            said[key] = (1, 1) if chosen == "yes" else (0, 0)
+    typed = form.get(f"{own}feeds", "").strip()
+    if typed.isdecimal() and int(typed) <= most("feeds"):
+        said["feeds"] = (int(typed), int(typed))
+    elif typed:
+        faults[f"{own}feeds"] = _("Write a whole number from 0 to %(most)s.", most=round(most("feeds")))
+    return said
 
 
 def _one_of(form: Form, field: str, known: tuple[str, ...], faults: dict[str, str]) -> str:
@@ -85,15 +105,3 @@ def _doubted(found: growth.Doubt, grams: int) -> str:
     if found is growth.Doubt.loss:
         return _("%(g)s g would be an unusual loss. Weigh again; if it stays so, tick below.", g=grams)
     return _("%(g)s g would be an unusual gain. Weigh again; if it stays so, tick below.", g=grams)
-
-
-def weights_before(pair: Pair, baby: Baby, moment: datetime) -> list[growth.Weight]:
-    """Give the weights of a baby known before a moment."""
-    known = [
-        growth.Weight(pair.local(a.at).date(), a.weight_g)
-        for a in pair.assessments
-        if a.baby == baby.ordinal and a.weight_g is not None and a.at < moment
-    ]
-    if baby.birth_weight_g is not None:
-        known.append(growth.Weight(baby.born_on, baby.birth_weight_g, at_birth=True))
-    return known

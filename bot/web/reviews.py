@@ -25,6 +25,8 @@ FAR = 31 * DAY  # how far the buttons look for an open day
 KINDS = {
     "first": lazy("First review"),
     "feeding_problem": lazy("After a feeding problem"),
+    "weight_loss": lazy("To weigh again"),
+    "low_weight": lazy("After low weight for age"),
     "follow_up": lazy("Seen again"),
 }
 STATES = {

@@ -124,7 +124,13 @@ def read_settings(form: Form) -> tuple[dict[str, dict[str, Any]], dict[str, str]
         },
         "review": {
             name: _whole(form, name, faults)
-            for name in ("target_hours", "latest_hours", "follow_up_days", "feeds_at_least")
+            for name in (
+                "target_hours",
+                "latest_hours",
+                "follow_up_days",
+                "low_weight_days",
+                "feeds_at_least",
+            )
         }
         | {"later_hours": later},
     }
@@ -215,6 +221,7 @@ def _settings_form(form: Form, faults: Mapping[str, str]) -> str:
         "latest_hours": str(policy.latest_hours),
         "later_hours": str(policy.later_hours or ""),
         "follow_up_days": str(policy.follow_up_days),
+        "low_weight_days": str(policy.low_weight_days),
         "feeds_at_least": str(policy.feeds_at_least),
         **{f"{name}_source": words for name, words in drafted.sources.items()},
     }

@@ -78,6 +78,7 @@ NAMES = {
     "latest_hours": lazy("review, at the latest"),
     "later_hours": lazy("review of pairs that feed well"),
     "follow_up_days": lazy("next review after a feeding problem"),
+    "low_weight_days": lazy("next review after low weight for age"),
     "feeds_at_least": lazy("feeds in 24 hours, at least"),
 }
 
@@ -186,6 +187,7 @@ def _settings(schedule: Schedule) -> dict[str, str]:
         "latest_hours": _("%(h)s h", h=policy.latest_hours),
         "later_hours": _later(policy),
         "follow_up_days": _n("%(n)s day", "%(n)s days", policy.follow_up_days),
+        "low_weight_days": _n("%(n)s day", "%(n)s days", policy.low_weight_days),
         "feeds_at_least": str(policy.feeds_at_least),
     }
 

@@ -169,10 +169,11 @@ def _sent(sent: Sent) -> Entry:
 
 
 def _told_on_the_phone(pair: Pair, staff: Mapping[UUID, str]) -> Iterator[Entry]:
-    """Answers that staff entered, one entry for each time they did."""
+    """Answers that staff entered, one entry for each time they did; those of a review stand with it."""
+    reviewed = {seen.at for seen in pair.assessments}
     by_time: dict[tuple[datetime, UUID], list[Answer]] = defaultdict(list)
     for answer in pair.answers:
-        if answer.by is not None:
+        if answer.by is not None and answer.at not in reviewed:
             by_time[answer.at, answer.by].append(answer)
     for (at, by), answers in by_time.items():
         lines = tuple(_answer_line(pair, answer) for answer in answers)
@@ -197,6 +198,11 @@ def _assessment(pair: Pair, seen: Assessment) -> Entry:
     weight = weight_words(pair, seen)
     if weight:
         lines.insert(0, weight)
+    lines += [
+        f"{answer_label(answer.key)}: {value_words(answer.key, answer.low, answer.high)}"
+        for answer in pair.answers
+        if answer.by is not None and (answer.at, answer.baby) == (seen.at, seen.baby)
+    ]
     occasion = (
         _("Feeding seen at the review") if seen.occasion == "review" else _("Feeding seen at discharge")
     )

@@ -32,7 +32,7 @@ def twins(ward: Ward) -> Pair:
 
 
 def walk(page: Page) -> None:
-    """From the list through a refused weight to what was found; look at each page on the way."""
+    """From the list through a refused weight to what was found and the charts; look at each page."""
     page.goto("/reviews")
     looks_well(page)
     follow(page, page.locator(".visits li", has_text="Wanjiku").locator("a.button").first)
@@ -44,8 +44,12 @@ def walk(page: Page) -> None:
     page.locator("[name=b1_sure]").check()
     page.locator("[name=b1_attachment_mouth][value=no]").check()
     page.fill("[name=b2_weight_g]", "3010")
+    page.locator("[name=b2_thrush][value=yes]").check()
     page.locator("button.main").click()
     page.wait_for_url("**/found")
+    looks_well(page)
+    follow(page, page.locator("main a.button[href^='/pairs/']").last)
+    expect(page.locator(".chart .band")).to_have_count(2)
     looks_well(page)
 
 

@@ -22,18 +22,39 @@ def test_nothing_is_to_do_when_all_is_good_or_not_seen() -> None:
 
 def test_a_poor_position_asks_for_its_own_step_and_no_other_sign_s() -> None:
     # Open University HEAT postnatal care 7.1.2: reposition, look again.
-    assert ids(position_turned="no") == ["seat", "facing", "she-shows"]
+    assert ids(position_turned="no") == ["seat", "facing", "she-shows", "come-at-once"]
 
 
 def test_poor_attachment_and_position_name_each_step_once_in_order() -> None:
     steps = ids(position_neck="no", attachment_mouth="no", attachment_chin="no")
 
-    assert steps == ["seat", "straight", "wait", "bring-on", "look-again", "she-shows"]
+    assert steps == [
+        "seat", "straight", "wait", "bring-on", "look-again", "express", "she-shows", "come-at-once"
+    ]  # fmt: skip
 
 
 def test_no_suckling_at_all_is_a_danger_sign_and_leads() -> None:
     # WHO Infant and young child feeding 2009, Box 13: not suckling at all.
     assert ids(suckling="not_at_all", position_neck="no")[0] == "refer"
+
+
+@pytest.mark.parametrize(
+    ("found", "expected"),
+    [
+        # WHO IMCI chart booklet 2014, feeding problem or low weight: treat (from memory).
+        ("feeds=few", ["more-feeds"]),
+        ("other_food=yes", ["other-food"]),
+        ("thrush=yes", ["thrush"]),
+        ("weight=low", ["more-feeds", "keep-warm"]),
+        ("weight=very_low", ["very-low", "more-feeds", "keep-warm"]),
+        ("weight=low_lasting", ["low-lasting"]),
+        ("weight=lost", ["more-feeds", "watch-and-weigh"]),
+    ],
+)
+def test_what_was_found_besides_the_breastfeed_has_its_own_steps(found: str, expected: list[str]) -> None:
+    steps = [step.id for step in steps_for(GOOD_SIGNS, counselling(), [found])]
+
+    assert steps == [*expected, "come-at-once"]
 
 
 def test_every_step_names_its_source() -> None:

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from bot.core.growth import Doubt, Weight, changes, doubt
+from bot.core.growth import Doubt, Weight, changes, doubt, gain_a_day, regained
 
 BORN = date(2026, 3, 2)
 AT_BIRTH = Weight(BORN, 3000, at_birth=True)
@@ -76,3 +76,35 @@ def test_a_greater_loss_is_never_doubted_less(birth: int, day: int, grams: int, 
     known = [Weight(BORN, birth, at_birth=True)]
     if doubt(grams, on(day), BORN, known) is Doubt.loss:
         assert doubt(grams - less, on(day), BORN, known) in (Doubt.loss, Doubt.impossible)
+
+
+@pytest.mark.parametrize(
+    ("before", "after", "expected"),
+    [
+        # The weights of Grey Bruce Health's "20 to 35 g a day": 175 g in a week are 25 g a day.
+        (Weight(on(12), 3100), Weight(on(19), 3275), 25.0),
+        (Weight(on(12), 3100), Weight(on(19), 3060), -40 / 7),
+        (Weight(on(3), 2900), Weight(on(3), 2910), None),
+    ],
+)
+def test_gain_is_in_grams_a_day(before: Weight, after: Weight, expected: float | None) -> None:
+    assert gain_a_day(before, after) == expected
+
+
+@pytest.mark.parametrize(
+    ("weights", "by_day"),
+    [
+        # By two weeks, says WHO Infant and young child feeding 2009, 7.10. The day is that of the weighing.
+        ([AT_BIRTH, Weight(on(3), 2820), Weight(on(9), 3000)], 9),
+        ([AT_BIRTH, Weight(on(3), 2820), Weight(on(9), 2999)], None),
+        ([AT_BIRTH, Weight(on(9), 3100), Weight(on(3), 2820)], 9),  # in any order
+        ([AT_BIRTH, Weight(on(3), 3050)], None),  # never seen below it
+        ([Weight(on(3), 2820), Weight(on(9), 3000)], None),  # birth weight not known
+        ([AT_BIRTH, Weight(on(3), 2820), Weight(on(9), 3010), Weight(on(12), 2990), Weight(on(15), 3050)], 9),
+    ],
+)
+def test_birth_weight_is_regained_by_the_first_weighing_that_shows_it(
+    weights: list[Weight], by_day: int | None
+) -> None:
+    found = regained(weights)
+    assert (found and (found.on - BORN).days) == by_day

@@ -1,7 +1,8 @@
 """When mother and baby are seen again.
 
-Two days for a feeding problem: WHO IMCI chart booklet 2014, sick young infant (from memory). Which open day
-will do, and that a first review waits 48 to 72 hours for one, is common practice, no source.
+Two days for a feeding problem or thrush, fourteen for low weight: WHO IMCI chart booklet 2014, sick young
+infant (from memory), and Open University HEAT IMNCI Session 10 Table 10.2 (seen in part). Which open day will
+do, and that a first review waits 48 to 72 hours for one, is common practice, no source.
 """
 
 from __future__ import annotations
@@ -15,9 +16,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from bot.content.rules import load_rules
+from bot.content.source import content_root
 from bot.core.pair import Answer
 from bot.core.review import (
-    feeding_problems,
     first_review,
     late_after,
     next_review,
@@ -28,6 +30,7 @@ from bot.core.states import BabyState
 from tests.support.pairs import ZONE, a_baby, a_pair, a_review, a_site, an_assessment, an_id
 from tests.support.schedules import a_schedule
 
+VOCABULARY = load_rules(content_root()).vocabulary
 DAY = timedelta(days=1)
 EVERY_DAY = frozenset(range(7))
 WEEKDAYS = frozenset(range(5))
@@ -179,41 +182,12 @@ def test_a_first_review_is_always_on_an_open_day_after_discharge_and_enrolment(o
 # ---------------------------------------------------------------- the next one
 
 
-@pytest.mark.parametrize(
-    ("signs", "answers", "problems"),
-    [
-        pytest.param({}, [], (), id="all good"),
-        pytest.param({"position_close": "no"}, [], ("not well positioned",), id="position"),
-        pytest.param({"attachment_areola": "no"}, [], ("not well attached",), id="attachment"),
-        pytest.param({"suckling": "not_at_all"}, [], ("not suckling effectively",), id="not suckling at all"),
-        pytest.param(
-            {"suckling": "not_seen", "position_neck": "not_seen"}, [], (), id="not seen is no problem"
-        ),
-        pytest.param({}, [an_answer("feeds", 8, 8)], (), id="8 feeds"),
-        pytest.param({}, [an_answer("feeds", 7, 7)], ("fewer than 8 feeds in 24 hours",), id="7 feeds"),
-        pytest.param({}, [an_answer("feeds", 7, 9)], ("fewer than 8 feeds in 24 hours",), id="7 to 9 feeds"),
-        pytest.param({}, [an_answer("feeds", None, 5)], ("fewer than 8 feeds in 24 hours",), id="under 6"),
-        pytest.param({}, [an_answer("feeds", 8, None)], (), id="8 or more"),
-        pytest.param({}, [an_answer("other_food", 1, 1)], ("other food or drink",), id="other food"),
-        pytest.param({}, [an_answer("other_food", 0, 0)], (), id="no other food"),
-        pytest.param(
-            {},
-            [an_answer("feeds", 9, 9), an_answer("feeds", 6, 6, REVIEWED - DAY)],
-            (),
-            id="the newest counts",
-        ),
-        pytest.param({}, [an_answer("feeds", 6, 6, superseded_by=an_id("x"))], (), id="taken back"),
-    ],
-)
-def test_feeding_problems_are_named(signs, answers, problems):
-    """Feeding problem: WHO IMCI chart booklet 2014 (from memory); position as in the Ethiopian edition."""
-    assert feeding_problems(an_assessment(**signs), answers, ReviewPolicy()) == problems
-
-
 def test_a_feeding_problem_sets_a_review_two_days_on():
     pair = a_pair()
 
-    booking = next_review(pair, [an_assessment(REVIEWED, attachment_chin="no")], a_schedule(), REVIEWED)
+    booking = next_review(
+        pair, [an_assessment(REVIEWED, attachment_chin="no")], a_schedule(), VOCABULARY, REVIEWED
+    )
 
     assert booking is not None
     assert (booking.on_day, booking.at, booking.kind) == (date(2026, 3, 7), time(11), "feeding_problem")
@@ -221,16 +195,19 @@ def test_a_feeding_problem_sets_a_review_two_days_on():
 
 
 def test_without_a_feeding_problem_no_review_follows():
-    assert next_review(a_pair(), [an_assessment(REVIEWED)], a_schedule(), REVIEWED) is None
-    assert next_review(a_pair(), [], a_schedule(), REVIEWED) is None
+    assert next_review(a_pair(), [an_assessment(REVIEWED)], a_schedule(), VOCABULARY, REVIEWED) is None
+    assert next_review(a_pair(), [], a_schedule(), VOCABULARY, REVIEWED) is None
 
 
 def test_a_problem_of_either_twin_sets_the_review_and_one_who_died_does_not():
     seen = [an_assessment(REVIEWED), an_assessment(REVIEWED, baby=2, suckling="not_effective")]
 
-    assert next_review(a_pair(babies=[a_baby(1), a_baby(2)]), seen, a_schedule(), REVIEWED) is not None
+    assert (
+        next_review(a_pair(babies=[a_baby(1), a_baby(2)]), seen, a_schedule(), VOCABULARY, REVIEWED)
+        is not None
+    )
     loss = a_pair(babies=[a_baby(1), a_baby(2, state=BabyState.died)])
-    assert next_review(loss, seen, a_schedule(), REVIEWED) is None
+    assert next_review(loss, seen, a_schedule(), VOCABULARY, REVIEWED) is None
 
 
 @pytest.mark.parametrize(
@@ -247,7 +224,9 @@ def test_a_problem_of_either_twin_sets_the_review_and_one_who_died_does_not():
 def test_recent_answers_about_the_baby_count_at_a_review(answer, follows):
     pair = a_pair(answers=(answer,))
 
-    assert (next_review(pair, [an_assessment(REVIEWED)], a_schedule(), REVIEWED) is not None) is follows
+    assert (
+        next_review(pair, [an_assessment(REVIEWED)], a_schedule(), VOCABULARY, REVIEWED) is not None
+    ) is follows
 
 
 @pytest.mark.parametrize(
@@ -257,10 +236,73 @@ def test_recent_answers_about_the_baby_count_at_a_review(answer, follows):
 def test_the_next_review_keeps_open_days_like_the_first(open_days, on_day):
     pair = a_pair(site=a_site(open_days=open_days))
 
-    booking = next_review(pair, [an_assessment(REVIEWED, suckling="not_at_all")], a_schedule(), REVIEWED)
+    booking = next_review(
+        pair, [an_assessment(REVIEWED, suckling="not_at_all")], a_schedule(), VOCABULARY, REVIEWED
+    )
 
     assert booking is not None
     assert booking.on_day == (on_day and date.fromisoformat(on_day))
+
+
+LOW: dict[str, Any] = {"babies": [a_baby(sex="male", birth_weight_g=2600)]}
+FORTNIGHT = datetime(2026, 3, 16, 10, 20, tzinfo=ZoneInfo(ZONE))  # a Monday, 14 days old
+
+
+@pytest.mark.parametrize(
+    ("pair", "seen", "losing", "expected"),
+    [
+        # Boy of 14 days: 2790 g is z -2.02, 2800 g is -1.99 (WHO Child Growth Standards 2006).
+        pytest.param(LOW, {"weight_g": 2790}, (), ("2026-03-30", "low_weight"), id="low: 14 days"),
+        pytest.param(LOW, {"weight_g": 2800}, (), None, id="just not low"),
+        pytest.param(
+            LOW, {"weight_g": 2790, "attachment_chin": "no"}, (), ("2026-03-18", "feeding_problem"),
+            id="low and a feeding problem: the nearer",
+        ),
+        pytest.param(LOW, {}, (1,), ("2026-03-18", "weight_loss"), id="a loss to weigh again: 2 days"),
+        pytest.param(
+            LOW, {"weight_g": 2790}, (1,), ("2026-03-18", "weight_loss"), id="low and lost: the nearer"
+        ),
+        pytest.param({}, {}, (2,), None, id="a loss of a baby that is not followed"),
+    ],
+)  # fmt: skip
+def test_what_was_found_sets_the_day(pair, seen, losing, expected):
+    booking = next_review(
+        a_pair(site=a_site(open_days=EVERY_DAY), **pair),
+        [an_assessment(FORTNIGHT, **seen)],
+        a_schedule(),
+        VOCABULARY,
+        FORTNIGHT,
+        losing,
+    )
+
+    assert (booking and (str(booking.on_day), booking.kind)) == expected
+
+
+def test_a_loss_is_weighed_again_on_an_open_day_before_rather_than_after():
+    """24 to 48 hours: Toronto Public Health (seen in part)."""
+    closed = frozenset({date(2026, 3, 18)})
+    pair = a_pair(site=a_site(open_days=EVERY_DAY, closed_days=closed))
+    seen = [an_assessment(FORTNIGHT)]
+
+    lost = next_review(pair, seen, a_schedule(), VOCABULARY, FORTNIGHT, {1})
+    poor = next_review(
+        pair, [an_assessment(FORTNIGHT, suckling="not_effective")], a_schedule(), VOCABULARY, FORTNIGHT
+    )
+
+    assert lost is not None
+    assert poor is not None
+    assert (lost.on_day, poor.on_day) == (date(2026, 3, 17), date(2026, 3, 19))
+
+
+def test_the_reason_names_everything_that_was_found():
+    pair = a_pair(**LOW, answers=(an_answer("thrush", 1, 1, FORTNIGHT),))
+
+    booking = next_review(
+        pair, [an_assessment(FORTNIGHT, weight_g=2790)], a_schedule(), VOCABULARY, FORTNIGHT
+    )
+
+    assert booking is not None
+    assert booking.why == "Found at the review: feeding problem (thrush); low weight for age."
 
 
 # ---------------------------------------------------------------- missed

@@ -94,6 +94,10 @@ STAGES: dict[str, tuple[str, Callable[[Pair], bool]]] = {
         "Purity Jelagat",
         lambda p: [r.kind for r in p.reviews] == ["first", "feeding_problem"],
     ),
+    "low weight, seen again in two weeks": (
+        "Fatuma Adan",
+        lambda p: p.expected_review is not None and p.expected_review.kind == "low_weight",
+    ),
     "finished": ("Phoebe Moraa", lambda p: p.closed_reason == "finished"),
 }
 

@@ -218,8 +218,15 @@ class Worlds(RuleBasedStateMachine):
         self._work()
 
     @precondition(lambda self: any(p.expected_review for p in self.pure.pairs.values()))
-    @rule(data=st.data(), attended=st.booleans(), grams=st.sampled_from([None, 2500, 2900, 3200]))
-    def review(self, data: st.DataObject, attended: bool, grams: int | None) -> None:
+    @rule(
+        data=st.data(),
+        attended=st.booleans(),
+        grams=st.sampled_from([None, 2500, 2900, 3200]),
+        said=st.sampled_from([{}, {"thrush": (1, 1)}, {"feeds": (9, 9), "other_food": (0, 0)}]),
+    )
+    def review(
+        self, data: st.DataObject, attended: bool, grams: int | None, said: dict[str, tuple[float, float]]
+    ) -> None:
         ids = sorted(p.id for p in self.pure.pairs.values() if p.expected_review)
         pair = self.pure.pairs[data.draw(st.sampled_from(ids))]
         review = pair.expected_review
@@ -234,12 +241,13 @@ class Worlds(RuleBasedStateMachine):
             )
             for baby in (pair.living if attended else ())
         ]
+        heard = {each.baby: said for each in seen if said}
         viewer = Viewer(STAFF[0], Role.lead, frozenset({pair.site.id}))
         self._all_alike(
             pair,
-            act.ReviewRecorded(STAFF[0], review.id, attended, tuple(seen), ""),
+            act.ReviewRecorded(STAFF[0], review.id, attended, tuple(seen), "", heard),
             lambda s: record_review(
-                s.store, s.program.content(), viewer, pair.id, review.id, attended, seen, "", s.now
+                s.store, s.program.content(), viewer, pair.id, review.id, attended, seen, "", s.now, heard
             ),
         )
         self._work()

@@ -179,7 +179,8 @@ def pairs(draw: st.DrawFn) -> Pair:
     )  # fmt: skip
     review = st.builds(
         Review, id=no_id, on_day=days, at=st.none() | st.times(), state=st.sampled_from(ReviewState),
-        kind=st.sampled_from(["first", "feeding_problem", "follow_up"]), booked_at=instants, note=words,
+        kind=st.sampled_from(["first", "feeding_problem", "weight_loss", "low_weight", "follow_up"]),
+        booked_at=instants, note=words,
     )  # fmt: skip
     contact = st.builds(
         Contact, key=words, occurrence=st.integers(1, 99), edition=st.integers(1, 99), due_at=instants,

@@ -66,7 +66,7 @@ def test_what_is_expected_at_the_age_comes_from_the_rules(amina: Pair, visit: Vi
     page = visit("njeri").page(f"/pairs/{amina.id}")
     assert "expected now: 8 or more" in page
     row = page.split("<tbody>", 1)[1].split("</tbody>", 1)[0]
-    assert '<strong><bdi dir="ltr">5</bdi></strong>' in row
+    assert "<strong><bdi>5</bdi></strong>" in row
     assert "8 or more" in row
 
 

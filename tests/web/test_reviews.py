@@ -19,6 +19,7 @@ GOOD = {
         "attachment_chin", "attachment_mouth", "attachment_lower_lip", "attachment_areola",
     )
 } | {"b1_suckling": "effective"}  # fmt: skip
+WELL = GOOD | {"b1_feeds": "9", "b1_other_food": "no", "b1_thrush": "no"}
 
 
 def expected(ward: Ward, name: str = "Amina", **facts: object) -> tuple[Pair, str]:
@@ -106,14 +107,65 @@ def test_a_feeding_problem_is_counselled_judged_and_booked_again(ward: Ward, vis
     assert after.open_escalation is not None
 
 
+def test_thrush_and_other_food_are_counselled_kept_and_seen_again(ward: Ward, visit: Opening) -> None:
+    """Follow-up in 2 days: Open University HEAT IMNCI Session 10 Table 10.2."""
+    pair, address = expected(ward)
+    fields = WELL | {"b1_thrush": "yes", "b1_other_food": "yes", "b1_weight_g": "2900"}
+    njeri = visit("njeri")
+    page = unescape(njeri.sends(address, address, **fields)[1])
+    after = ward.load(pair.id)
+
+    assert "Feeding problem or low weight for age" in page
+    assert "other food or drink, thrush" in page
+    assert "Thrush: treat the baby's mouth" in page
+    assert "less of the other food or drink" in page
+    assert "She gets a text with the day." in page
+    assert {(a.key, a.baby, a.high) for a in after.answers if a.by is not None} == {
+        ("feeds", 1, 9), ("other_food", 1, 1), ("thrush", 1, 1),
+    }  # fmt: skip
+    assert after.expected_review is not None
+    assert after.expected_review.kind == "feeding_problem"
+    assert after.expected_review.on_day - after.reviews[0].on_day == timedelta(days=2)
+    with ward.store.read() as conn:
+        keys = conn.scalars(message.select().with_only_columns(message.c.text_key)).all()
+    assert "review-next" in keys
+    case = njeri.page(f"/pairs/{pair.id}")
+    assert "White patches in the mouth (thrush): yes" in case
+    assert 'class="band"' in case
+    assert "2900 (−3.3 %), z −" in case  # the same in the table
+
+
+def test_what_was_not_looked_at_is_said_and_nothing_is_called_well(ward: Ward, visit: Opening) -> None:
+    _, address = expected(ward)
+    page = visit("njeri").sends(address, address, **GOOD)[1]
+
+    assert "not everything was looked at" in page
+    assert "feeds in 24 hours, other food or drink, the mouth, weight for age" in page
+
+
+def test_who_is_sent_to_hospital_is_not_told_of_a_visit(ward: Ward, visit: Opening) -> None:
+    pair, address = expected(ward)
+    page = visit("njeri").sends(address, address, **GOOD | {"b1_suckling": "not_at_all"})[1]
+
+    assert "Not able to feed: refer now" in page
+    assert "She gets a text with the day." not in page
+    with ward.store.read() as conn:
+        keys = conn.scalars(message.select().with_only_columns(message.c.text_key)).all()
+    assert "review-next" not in keys
+    assert ward.load(pair.id).expected_review is not None
+
+
 def test_every_fault_is_told_at_once_and_nothing_typed_is_lost(ward: Ward, visit: Opening) -> None:
     pair, address = expected(ward, babies=2)
     fields = {"b1_weight_g": "2400", "b2_weight_g": "20", "b1_position_neck": "no", "note": "Sore left."}
+    fields |= {"b1_feeds": "many"}
     status, page = visit("njeri").sends(address, address, **fields)
 
     assert status == 422
     assert "2400 g would be an unusual loss" in page
     assert "20 g can&#39;t be: give 300 to 15000 grams." in page
+    assert "Write a whole number from 0 to 30." in page
+    assert 'value="many"' in page
     assert 'value="2400"' in page
     assert "Sore left." in page
     assert 'name="b1_position_neck" value="no" checked' in page

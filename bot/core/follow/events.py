@@ -90,13 +90,18 @@ class Undelivered:
 
 @dataclass(frozen=True, slots=True)
 class ReviewRecorded:
-    """A person recorded a review: who came, what was seen, or that they did not come."""
+    """A person recorded a review: who came, what was seen, or that they did not come.
+
+    `said` is what was heard or looked at besides the breastfeed: baby -> key of an answer -> (low, high), yes
+    is (1, 1), no is (0, 0).
+    """
 
     by: UUID
     review: UUID
     attended: bool
     assessments: tuple[Assessment, ...] = ()
     note: str = ""
+    said: Mapping[int, Mapping[str, tuple[float | None, float | None]]] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,31 +2,37 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date, time
 from uuid import UUID
 
 from bot.core.errors import Conflict, NotFound
+from bot.core.escalation import News
+from bot.core.follow.answers import keep_answer
 from bot.core.follow.draft import Draft
 from bot.core.follow.events import ReviewRecorded
 from bot.core.follow.judging import judge
 from bot.core.ids import derived_id
 from bot.core.outbox import Priority
-from bot.core.pair import Review
+from bot.core.pair import Answer, Review
 from bot.core.review import Booking, first_review, next_review
 from bot.core.states import ReviewState, move
+
+# Ladders of rules that say 'weigh again in 24 to 48 hours'.
+WEIGH_AGAIN = frozenset({"weight-loss", "weight-loss-unwell"})
 
 
 def book_first(draft: Draft) -> None:
     """Every pair gets a review at enrolment; where no day is open a person phones instead."""
-    _book(draft, first_review(draft.pair, draft.content.schedule), "first")
+    _book(draft, first_review(draft.pair, draft.content.schedule))
 
 
-def _book(draft: Draft, booking: Booking, kind: str) -> bool:
+def _book(draft: Draft, booking: Booking) -> bool:
     if booking.on_day is None:
         draft.occasion("no_open_day", detail=booking.why)
         return False
-    book_on(draft, booking.on_day, booking.at, kind)
+    book_on(draft, booking.on_day, booking.at, booking.kind)
     return True
 
 
@@ -54,10 +60,28 @@ def record_review(draft: Draft, event: ReviewRecorded) -> None:
     draft.note("review", review.state.value, ReviewState.attended.value, by=event.by)
     draft.cancel("review", "she came")
     draft.set(assessments=(*draft.pair.assessments, *event.assessments))
-    draft.raise_news(judge(draft))
-    booking = next_review(draft.pair, event.assessments, draft.content.schedule, draft.now)
-    if booking is not None and _book(draft, booking, "feeding_problem") and draft.pair.can_text():
+    _keep_said(draft, event)
+    news = judge(draft)
+    draft.raise_news(news)
+    schedule, vocabulary = draft.content.schedule, draft.content.rules.vocabulary
+    losing = _losing(draft, news)
+    booking = next_review(draft.pair, event.assessments, schedule, vocabulary, draft.now, losing)
+    # Who is sent to hospital now is not told of a visit in two days; people are with her.
+    if booking is not None and _book(draft, booking) and draft.pair.can_text() and not draft.in_danger:
         draft.say(f"review:{review.id}:next", "review-next", Priority.answer)
+
+
+def _losing(draft: Draft, news: Sequence[News]) -> set[int]:
+    """The babies of which a rule says to weigh them again soon."""
+    rules = ((each.baby, draft.content.rules.rule(each.rule)) for each in news)
+    return {baby for baby, rule in rules if baby is not None and rule and rule.ladder in WEIGH_AGAIN}
+
+
+def _keep_said(draft: Draft, event: ReviewRecorded) -> None:
+    for baby, said in sorted(event.said.items()):
+        for key, (low, high) in sorted(said.items()):
+            made = derived_id(draft.now, event.review, "said", key, baby)
+            keep_answer(draft, Answer(made, key, baby, low, high, draft.now, by=event.by))
 
 
 def miss_review(draft: Draft, review: Review, by: UUID | None, note: str = "") -> None:

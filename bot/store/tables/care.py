@@ -291,7 +291,7 @@ review = Table(
     metadata,
     _Review,
     known_states(ReviewState),
-    known_words("kind", ("first", "feeding_problem", "follow_up")),
+    known_words("kind", ("first", "feeding_problem", "weight_loss", "low_weight", "follow_up")),
 )
 Index("ix_review_enrolment", review.c.enrolment)
 Index("ix_review_site_on_day", review.c.site, review.c.on_day)

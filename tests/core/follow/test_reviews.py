@@ -118,3 +118,49 @@ def test_a_weight_of_a_baby_with_unknown_birth_weight_is_kept_and_judges_no_loss
     life = weighed(at_review(a_life(babies=(a_baby(birth_weight_g=None),))), 2500)
     assert life.pair.assessments[-1].weight_g == 2500
     assert not {rule for rule in life.rules if "loss" in rule}
+
+
+def at_fortnight(grams: int, **facts: Any) -> Life:
+    """A girl of 2,500 g at birth who is weighed again at 14 days: -2 SD is 2653 g, -3 SD 2269 g (WHO Child
+    Growth Standards 2006)."""
+    life = at_review(a_life(babies=(a_baby(birth_weight_g=2500),)))
+    life.reviewed().staff(act.MoveReview(date(2026, 3, 16)))
+    life.wake_for(days=11)
+    review = life.pair.expected_review
+    assert review is not None
+    seen = an_assessment(life.now, occasion="review", weight_g=grams)
+    return life.happens(act.ReviewRecorded(COUNSELLOR, review.id, True, (seen,), **facts))
+
+
+# Open University HEAT IMNCI Session 10 Table 10.2, and WHO IMCI chart booklet 2014 (from memory).
+@pytest.mark.parametrize(
+    ("grams", "said", "days", "kind"),
+    [
+        (2640, {}, 14, "low_weight"),
+        (2640, {"thrush": (1, 1)}, 2, "feeding_problem"),
+        (2640, {"feeds": (7, 7)}, 2, "feeding_problem"),
+        (2300, {}, 2, "weight_loss"),  # 8 % below birth weight, at 14 days
+    ],
+)
+def test_a_weight_and_what_she_says_set_the_nearest_day(grams, said, days, kind) -> None:
+    life = at_fortnight(grams, said={1: said})
+    review = life.pair.expected_review
+    assert review is not None
+    assert (review.kind, review.on_day) == (kind, date(2026, 3, 16) + timedelta(days=days))
+    assert life.new_texts == ["review-next"]
+    assert "weight-for-age-low" in life.rules
+
+
+def test_what_was_said_at_a_review_is_kept_as_her_answers_and_judged() -> None:
+    life = at_fortnight(2900, said={1: {"other_food": (1, 1), "thrush": (0, 0)}})
+    assert [(a.key, a.high, a.by) for a in life.pair.answers if a.by] == [
+        ("other_food", 1, COUNSELLOR), ("thrush", 0, COUNSELLOR),
+    ]  # fmt: skip
+    assert "other-food" in life.rules
+    assert "thrush" not in life.rules
+
+
+def test_in_danger_she_is_not_told_of_the_next_visit() -> None:
+    life = weighed(at_review(a_life()), 2900, suckling="not_at_all")
+    assert life.pair.expected_review is not None
+    assert life.new_texts == []

@@ -8,7 +8,7 @@ from alembic import op
 from bot.store import types
 
 revision = "0006"
-down_revision = "0004"
+down_revision = "0005"
 
 _STATES = "'told', 'delivered', 'on_the_way', 'cannot', 'doubts', 'arrived', 'closed'"
 
