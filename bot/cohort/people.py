@@ -11,7 +11,7 @@ from uuid import UUID
 from bot.cohort.draws import between, exponential, whole
 from bot.cohort.world import NAMES, World
 from bot.core.pair import Assessment, Baby, Consent, Mother, Pair
-from bot.core.review import ATTACHMENT, POSITION, SUCKLING
+from bot.core.young_infant import ATTACHMENT, POSITION, SUCKLING
 from bot.core.states import EnrolmentState, Texting
 
 GOOD_SIGNS = dict.fromkeys((*POSITION, *ATTACHMENT), "yes") | {SUCKLING: "effective"}

@@ -197,7 +197,8 @@ class People:
             pair = _load(past, mother)
             item = pair.open_escalation
             taken: list[Action] = [Take()] if item and item.taken_by is None else []
-            note = Spoke() if noted.state == "spoken" else Going(EpisodeState(noted.state))
+            spoken = noted.state == "spoken"
+            note = Spoke() if spoken else Going(EpisodeState[noted.state])
             act(past.store, past.content, self._counsellor, pair.id, [*taken, note], past.now)
 
         return do
