@@ -30,6 +30,7 @@ class Ill:
     over: datetime
     named: bool  # she tells when she is asked
     heard_at: datetime | None = None
+    heard_by: str = ""  # reply, call or review
     told: bool = False
 
     def is_true(self, at: datetime) -> bool:
