@@ -40,11 +40,12 @@ def _living(world: World, processes: int) -> Iterator[Callable[..., Iterator[tup
 
 
 def _begin(world: World) -> None:
-    """The content stays for the whole run: the collector need not look at it again and again."""
+    """The content stays for the whole run: the collector need not look at it again and again, nor as often."""
     global _world
     _world = world
     gc.collect()
     gc.freeze()
+    gc.set_threshold(100_000, 10, 10)
 
 
 def _live(batch: range) -> tuple[int, Tally]:
