@@ -9,10 +9,11 @@ from pathlib import Path
 import click
 
 from bot.cohort.assumed import default_text
+from bot.cohort.figures import lines
 from bot.cohort.outcome import Outcome, outcome
+from bot.cohort.page import page
 from bot.cohort.programme import changed, shipped, world_of
 from bot.cohort.run import run
-from bot.cohort.words import summary
 from bot.cohort.world import World
 from bot.core.errors import DunnockError
 
@@ -59,12 +60,13 @@ def simulate_command(
     worlds = [world_of(content, _text(assume), days, seed) for content in contents]
     found = [_one(world, mothers, counsellors, processes) for world in worlds]
     if html:
-        raise NotImplementedError
+        html.write_text(page(found, _text(assume)), "utf-8")
+        click.echo(f"Written to {html}.", err=as_json)
     if as_json:
         result = found[0] if len(found) == 1 else {"now": found[0], "changed": found[1]}
         click.echo(json.dumps(result, ensure_ascii=False, indent=2, sort_keys=True))
     elif not html:
-        click.echo("\n".join(summary(found)))
+        click.echo("\n".join(lines(found)))
 
 
 def _one(world: World, mothers: int, counsellors: int | None, processes: int) -> Outcome:
