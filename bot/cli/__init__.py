@@ -7,7 +7,7 @@ import sys
 import click
 
 from bot import __version__
-from bot.cli import backtest, content, gateway, languages, operate, overlay, people, plan, run
+from bot.cli import backtest, content, gateway, languages, operate, overlay, people, plan, run, simulate
 from bot.core.errors import DunnockError
 
 
@@ -34,6 +34,6 @@ def main() -> None:
     """
 
 
-for _module in (run, people, plan, content, backtest, overlay, gateway, languages, operate):
+for _module in (run, people, plan, content, backtest, overlay, gateway, languages, operate, simulate):
     for _command in _module.COMMANDS:
         main.add_command(_command)

@@ -70,6 +70,7 @@ class Phones(_Part):
 class Replies(_Part):
     practice: Share
     answers: Points
+    goes_on: Share
     again: Share
     minutes: Positive
     in_words: Share
@@ -104,6 +105,9 @@ class DangersAssumed(_Part):
     chance: Points
     named: Share
     written: Share
+    answered: Share
+    goes: Share
+    arrives_hours: Positive
     lasts_hours: Positive
     signs: Mapping[str, Positive]
 
@@ -165,6 +169,7 @@ class TariffAssumed(_Part):
 
 
 class Assumed(_Part):
+    unsigned: tuple[str, ...]
     births: Births
     babies: Babies
     languages: Mapping[str, Positive] = Field(min_length=1)

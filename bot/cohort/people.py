@@ -11,8 +11,8 @@ from uuid import UUID
 from bot.cohort.draws import between, exponential, whole
 from bot.cohort.world import NAMES, World
 from bot.core.pair import Assessment, Baby, Consent, Mother, Pair
-from bot.core.young_infant import ATTACHMENT, POSITION, SUCKLING
 from bot.core.states import EnrolmentState, Texting
+from bot.core.young_infant import ATTACHMENT, POSITION, SUCKLING
 
 GOOD_SIGNS = dict.fromkeys((*POSITION, *ATTACHMENT), "yes") | {SUCKLING: "effective"}
 POOR_SIGNS = GOOD_SIGNS | {"attachment_mouth": "no", "attachment_lower_lip": "no", SUCKLING: "not_effective"}
@@ -30,6 +30,7 @@ class Ill:
     over: datetime
     named: bool  # she tells when she is asked
     heard_at: datetime | None = None
+    heard_by: str = ""  # reply, call or review
     told: bool = False
 
     def is_true(self, at: datetime) -> bool:

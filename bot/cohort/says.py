@@ -3,56 +3,82 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from random import Random
 
-from bot.cohort.draws import pick
+from bot.cohort.draws import pick, whole
 from bot.cohort.people import Woman
 from bot.cohort.world import Words, World
 
-ASKS = ("ask-", "again-")
+ASKS = ("ask-", "again-", "check-")  # what the keys of texts that ask begin with
+GO_NOW = frozenset({"advice-go-now", "advice-go-now-mother", "go-repeat"})  # they ask whether she goes
+
+IN_TALK = timedelta(minutes=10)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)
 class Mouth:
+    """`wrote_at` is when her last text came in: who has the phone in her hand answers the next question too."""
+
     woman: Woman
     world: World
     random: Random
+    wrote_at: datetime | None = None
 
     @property
     def _words(self) -> Words:
         return self.world.words[self.woman.language]
 
-    def practice(self) -> str:
+    def answer(self, text_key: str, at: datetime) -> str:
+        """What she writes back to a text, '' for nothing: an answer to what it asks, as far as she answers."""
+        if text_key == "practice":
+            return self._practice()
+        if self.woman.wrong_number:
+            return ""
+        if text_key in GO_NOW:
+            return self._whether_she_goes()
+        if text_key == "go-cannot":
+            return str(whole(self.random, 1, 4)) if self._does(self.world.assumed.dangers.answered) else ""
+        if text_key.startswith(ASKS):
+            return self._to_question(text_key, at)
+        return ""
+
+    def _practice(self) -> str:
         """Her answer at the bedside, or what the owner of a wrong number says."""
         if self.woman.wrong_number:
             return self._said("wrong_number")
-        return "1" if self.random.random() < self.world.assumed.replies.practice else ""
+        return "1" if self._does(self.world.assumed.replies.practice) else ""
 
-    def answer(self, text_key: str, at: datetime) -> str:
-        """Her answer to a text that asks, as far as she answers."""
-        if self.woman.wrong_number:
+    def _whether_she_goes(self) -> str:
+        assumed = self.world.assumed.dangers
+        if not self._does(assumed.answered):
             return ""
-        assumed, draw = self.world.assumed.replies, self.random.random
+        return "1" if self._does(assumed.goes) else "0"
+
+    def _to_question(self, text_key: str, at: datetime) -> str:
+        assumed = self.world.assumed.replies
         chance = assumed.answered[min(self.woman.day(at), len(assumed.answered) - 1)]
-        if draw() >= (chance * assumed.again if text_key.startswith("again-") else chance):
+        if self.wrote_at is not None and at - self.wrote_at < IN_TALK:
+            chance = assumed.goes_on
+        elif text_key.startswith("again-"):
+            chance *= assumed.again
+        if not self._does(chance):
             return ""
         danger = self.woman.danger(at)
         if danger is not None and danger.named and not danger.told:
             danger.told = True
             return self.names(danger.sign)
-        other = draw()
+        other = self.random.random()
         for what, share in (("opt_out", assumed.opt_out), ("call_me", assumed.call_me)):
             if other < share:
                 return self._said(what)
             other -= share
-        question = text_key.split("-", 1)[1].removesuffix("-twins")
-        words = self._to(question, at)
-        return (
-            f"{words}. {self._said('chat')}"
-            if draw() < assumed.chat and self._words.says.get("chat")
-            else words
-        )
+        words = self._to(text_key.split("-", 1)[1].removesuffix("-twins"), at)
+        chats = self._does(assumed.chat) and self._words.says.get("chat")
+        return f"{words}. {self._said('chat')}" if chats else words
+
+    def _does(self, chance: float) -> bool:
+        return self.random.random() < chance
 
     def names(self, sign: str) -> str:
         return pick(self.random, self._words.sign[sign])

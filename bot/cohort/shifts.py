@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import datetime, timedelta
+from datetime import datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 from bot.cohort.assumed import Shift
-from bot.core.plan import at_local
+from bot.content.site import DAYS
 
 DAY_MINUTES = 24 * 60
 WEEK_MINUTES = 7 * DAY_MINUTES
@@ -34,6 +34,12 @@ class Shifts:
         self._there = bytes(there[:WEEK_MINUTES])
         self._wait = _waits(self._there)
 
+    @classmethod
+    def always(cls, tz: ZoneInfo) -> Shifts:
+        """Somebody is there day and night."""
+        whole_day = {"days": DAYS, "from": time(0), "until": time(0)}
+        return cls([Shift.model_validate(whole_day)], tz)
+
     @property
     def hours_a_week(self) -> float:
         return sum(self._there) / 60
@@ -55,16 +61,6 @@ class Shifts:
 
 
 _MINUTE = timedelta(minutes=1)
-
-
-def monday_before(at: datetime, tz: ZoneInfo) -> datetime:
-    """Midnight (UTC instant) of the Monday on or before `at` at the site."""
-    local = at.astimezone(tz)
-    return at_local(
-        local.date() - timedelta(days=local.weekday()),
-        local.time().replace(hour=0, minute=0, second=0, microsecond=0),
-        tz,
-    )
 
 
 def _of_week(local: datetime) -> int:

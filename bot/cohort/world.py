@@ -12,7 +12,7 @@ from zoneinfo import ZoneInfo
 
 from bot.cohort.assumed import HERE, Assumed
 from bot.cohort.draws import Weighted
-from bot.cohort.shifts import Shifts, monday_before
+from bot.cohort.shifts import Shifts
 from bot.content.check_texts import sample_values
 from bot.content.texts import Texts
 from bot.core.follow import Content
@@ -21,7 +21,7 @@ from bot.core.plan import at_local
 from bot.core.reader import Lexicon, Reading, read
 from bot.core.segments import count, sendable
 
-_MOST_KEPT = 200_000  # rendered texts and readings; beyond it they are made anew
+_MOST_KEPT = 50_000  # rendered texts and readings; beyond it they are made anew
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +59,7 @@ class World:
     days: int
     seed: int
     words: Mapping[str, Words] = field(default_factory=load_words)
-    _readings: dict[tuple[str, str, str], Reading] = field(default_factory=dict)
+    _readings: dict[tuple[str, tuple[str, ...], str], Reading] = field(default_factory=dict)
     _segments: dict[tuple[str, ...], int] = field(default_factory=dict)
     _needs: dict[tuple[str, str], tuple[str, ...]] = field(default_factory=dict)
 
@@ -73,9 +73,9 @@ class World:
         return at_local(self.assumed.births.start, time(0), self.tz)
 
     @cached_property
-    def origin(self) -> datetime:
-        """Minute 0 of the run's calendar: a Monday's midnight at the site."""
-        return monday_before(self.births, self.tz)
+    def _monday(self) -> datetime:
+        first = self.assumed.births.start
+        return datetime.combine(first - timedelta(days=first.weekday()), time(0))
 
     @cached_property
     def shifts(self) -> Shifts:
@@ -100,15 +100,16 @@ class World:
         }
 
     def minute(self, at: datetime) -> int:
-        """The minute of the run's calendar."""
-        return (at - self.origin) // _MINUTE
+        """The minute of the run's calendar, by the clock on the wall: 0 is midnight of a Monday."""
+        return (at.astimezone(self.tz).replace(tzinfo=None) - self._monday) // _MINUTE
 
-    def read(self, text: str, asking: str, language: str) -> Reading:
-        """What the reader makes of a reply; the age of the baby changes no reading today."""
-        key = text, asking, language
+    def read(self, text: str, asking: Sequence[str], language: str) -> Reading:
+        """What the reader makes of a reply: the same words asked the same are read once. The baby's age is not
+        given, for it changes no reading."""
+        key = text, tuple(asking), language
         found = self._readings.get(key)
         if found is None:
-            found = read(text, [asking] if asking else [], None, self.lexicons[language])
+            found = read(text, asking, None, self.lexicons[language])
             if len(self._readings) < _MOST_KEPT:
                 self._readings[key] = found
         return found

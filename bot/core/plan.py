@@ -72,7 +72,8 @@ class _PlanOf:
             return False
         one, two = self.pair, other.pair
         same = one.babies is two.babies and one.reviews is two.reviews and one.site is two.site
-        same = same and one.assessments is two.assessments and one.mother is two.mother
+        same = same and one.assessments is two.assessments and one.mother.risks is two.mother.risks
+        same = same and one.mother.birth_mode == two.mother.birth_mode
         same = same and one.discharged_at is two.discharged_at and one.enrolled_at is two.enrolled_at
         same = same and one.preferred_hour == two.preferred_hour and one.id == two.id
         return same or _made_of(one) == _made_of(two)

@@ -19,6 +19,7 @@ from bot.core.pair_facts import age_days
 # practice, no source; a district sets who is on the list.
 STEP = timedelta(minutes=5)
 LASTS = timedelta(hours=2)
+_NO_NUMBER = "?"  # never empty: a text that lacks a value can't be sent, and nobody would be woken
 
 TEXT_OF: Mapping[str, str] = {
     "go_now": "alert-go-now",
@@ -71,7 +72,7 @@ def _values(pair: Pair, now: datetime) -> dict[str, str]:
     """What a duty phone must know to call her: no name, nothing of what she said."""
     return {
         "site": pair.site.name,
-        "phone": pair.mother.phone or "",
+        "phone": pair.mother.phone or pair.extra.get("second_contact_phone") or _NO_NUMBER,
         "age": str(age_days(pair, pair.youngest, now)),
         "enrolment": str(pair.id),
     }
