@@ -7,7 +7,19 @@ import sys
 import click
 
 from bot import __version__
-from bot.cli import backtest, content, gateway, languages, operate, overlay, people, plan, run, simulate
+from bot.cli import (
+    approve,
+    backtest,
+    content,
+    gateway,
+    languages,
+    operate,
+    overlay,
+    people,
+    plan,
+    run,
+    simulate,
+)
 from bot.core.errors import DunnockError
 
 
@@ -34,6 +46,18 @@ def main() -> None:
     """
 
 
-for _module in (run, people, plan, content, backtest, overlay, gateway, languages, operate, simulate):
+for _module in (
+    run,
+    people,
+    plan,
+    content,
+    backtest,
+    approve,
+    overlay,
+    gateway,
+    languages,
+    operate,
+    simulate,
+):
     for _command in _module.COMMANDS:
         main.add_command(_command)

@@ -20,6 +20,7 @@ from bot.core.pair import Pair
 from bot.core.plan import at_local, next_contact
 from bot.core.schedule import Schedule
 from bot.core.states import EnrolmentState
+from bot.steps.approval import is_approved
 from bot.steps.following import Change, followed, store_changes
 from bot.store.engine import Store
 from bot.store.enrolments import Key, known_enrolments, phones_in_use
@@ -86,7 +87,7 @@ def enrol_many(
 def look_at(store: Store, content: Content, door: Door, raw: object, now: datetime) -> Examined:
     """Examine one mother's details as `enrol` would, and store nothing."""
     with store.read() as conn:
-        found = examine(raw, _terms(conn, content, door), now)
+        found = examine(raw, _terms(conn, content, door, now), now)
         phone = _phone_of(found)
         return found.asking(_PHONE, PHONE_IN_USE) if phone and phones_in_use(conn, [phone]) else found
 
@@ -94,7 +95,7 @@ def look_at(store: Store, content: Content, door: Door, raw: object, now: dateti
 def _enrol_all(
     conn: Connection, content: Content, door: Door, raws: Sequence[object], now: datetime
 ) -> list[Enrolment]:
-    terms = _terms(conn, content, door)
+    terms = _terms(conn, content, door, now)
     examined = [examine(raw, terms, now) for raw in raws]
     standing = _standing(conn, examined)
     phones = phones_in_use(conn, {phone for each in examined if (phone := _phone_of(each))})
@@ -117,9 +118,10 @@ def _enrol_all(
     return done
 
 
-def _terms(conn: Connection, content: Content, door: Door) -> Terms:
+def _terms(conn: Connection, content: Content, door: Door, now: datetime) -> Terms:
     sites = {site.code: site for site in load_sites(conn, door.sites).values()}
-    return Terms(sites, door.languages, content.schedule.name, door.demo)
+    approved = door.demo or is_approved(conn, now)
+    return Terms(sites, door.languages, content.schedule.name, door.demo, approved)
 
 
 def _standing(conn: Connection, examined: Sequence[Examined]) -> dict[Key, Pair]:

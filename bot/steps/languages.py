@@ -26,6 +26,13 @@ class Signature:
 
 def sign(conn: Connection, code: str, by: str, role: str, registration: str, on: date) -> Signature:
     """Keep a signature over a language as it stands now. Raises Invalid with every missing part."""
+    signature = signed(by, role, registration, on, language_digest(code))
+    sign_language(conn, code, asdict(signature))
+    return signature
+
+
+def signed(by: str, role: str, registration: str, on: date, sha256: str) -> Signature:
+    """Make a signature. Raises Invalid with every missing part."""
     given = {"name": by, "role": role, "registration": registration}
     problems = [
         Problem(field, "Say who signs: name, role, registration.")
@@ -34,11 +41,7 @@ def sign(conn: Connection, code: str, by: str, role: str, registration: str, on:
     ]
     if problems:
         raise Invalid(problems)
-    signature = Signature(
-        by.strip(), role.strip(), registration.strip(), on.isoformat(), language_digest(code)
-    )
-    sign_language(conn, code, asdict(signature))
-    return signature
+    return Signature(by.strip(), role.strip(), registration.strip(), on.isoformat(), sha256)
 
 
 def signature_of(conn: Connection, code: str) -> tuple[Signature | None, bool]:

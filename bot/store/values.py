@@ -16,6 +16,7 @@ from bot.store.tables import setting
 _DEMO = "demo"
 _CLOCK_OFFSET = "clock_offset_seconds"
 _SIGNED = "signed_language:"
+_SIGNED_CONTENT = "signed_content"
 
 
 def mark_as_demo(conn: Connection) -> None:
@@ -58,6 +59,16 @@ def language_signatures(conn: Connection) -> dict[str, dict[str, str]]:
     """Give the last signature of each language, by code."""
     query = select(setting.c.key, setting.c.value).where(setting.c.key.startswith(_SIGNED))
     return {key.removeprefix(_SIGNED): value for key, value in conn.execute(query)}
+
+
+def sign_content(conn: Connection, signature: Mapping[str, str]) -> None:
+    """Keep who approved what the programme asks, says and escalates; the newest counts."""
+    _set(conn, _SIGNED_CONTENT, dict(signature))
+
+
+def content_signature(conn: Connection) -> dict[str, str] | None:
+    """Give the last signature over the content, None where nobody has signed."""
+    return _get(conn, _SIGNED_CONTENT) or None
 
 
 def _get(conn: Connection, key: str) -> Any:

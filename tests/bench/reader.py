@@ -36,7 +36,7 @@ def bench(place: Place) -> Results:
         for each in replies
     ]
     texts = [each["text"] for each in replies]
-    cases = tomllib.loads((_TESTS / "cases" / "triage.toml").read_text("utf-8"))["case"]
+    cases = tomllib.loads((content_root() / "messages" / "cases" / "triage.toml").read_text("utf-8"))["case"]
     bodies = [json.dumps(case["facts"]) for case in cases]
     told = [json.loads(body) for body in bodies]
     rules = factory.rules

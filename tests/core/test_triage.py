@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import tomllib
 from dataclasses import replace
-from pathlib import Path
 from typing import Any
 
 import pytest
@@ -21,7 +20,7 @@ from bot.core.triage import Verdict, to_json, triage
 from bot.core.triage_rules import Rule, RuleSet
 
 RULES = load_rules(content_root())
-CASES = tomllib.loads((Path(__file__).parents[1] / "cases" / "triage.toml").read_text("utf-8"))["case"]
+CASES = tomllib.loads((content_root() / "messages" / "cases" / "triage.toml").read_text("utf-8"))["case"]
 
 
 def judge(facts: dict[str, Any]) -> Verdict:

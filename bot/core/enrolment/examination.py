@@ -41,6 +41,7 @@ class Terms:
     languages: tuple[str, ...]
     schedule: str = "standard"
     demo: bool = False
+    approved: bool = True  # a clinical lead has signed the content as it stands
 
 
 @dataclass(frozen=True, slots=True)
@@ -225,6 +226,8 @@ class _Examination:
             part.refuse("phone", "is no possible number; check its digits and, from abroad, its +code")
         elif read.standing is Standing.reserved and not self.terms.demo:
             part.refuse("phone", "is a number kept free for fiction; it reaches nobody")
+        elif not self.terms.demo and not self.terms.approved:
+            part.refuse("phone", "is refused until a clinical lead has signed the content as it stands")
         elif read.standing is Standing.unusual:
             part.ask("phone", "has the right length, but no such numbers are known; check and confirm it")
         part.keep("phone", read.e164 or None)
