@@ -217,6 +217,7 @@ def _found(pair: Pair, seen: Assessment, judged: Sequence[Judged], content: Cont
         on = pair.local(seen.at).date()
         since_birth, since_last = growth.changes(weights_before(pair, baby, seen.at), seen.weight_g, on)
     answers = [a for a in pair.answers if a.baby in (None, baby.ordinal) and _recent(a.at, seen.at)]
+    local = content.at(pair.site.code)
     problems = feeding_problems(seen, answers, content.schedule.review)
     urgency = verdict.urgency if verdict else Urgency.none
     return Found(
@@ -230,7 +231,7 @@ def _found(pair: Pair, seen: Assessment, judged: Sequence[Judged], content: Cont
         steps=steps_for(seen.signs, counselling()),
         urgency=urgency_word(urgency) if urgency else "",
         mark=urgency_mark(urgency) if urgency else "",
-        reasons=tuple(why(content, fired["rule"]) for fired in verdict.fired) if verdict else (),
+        reasons=tuple(why(local, fired["rule"]) for fired in verdict.fired) if verdict else (),
     )
 
 
