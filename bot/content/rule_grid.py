@@ -70,7 +70,7 @@ class CutTable:
 
     def __init__(self, rules: RuleSet, table: Table) -> None:
         self.rules, self.table = rules, table
-        self.outcomes = {spec.axes[0].id: spec.ladders for spec in rules.vocabulary.outcomes}
+        self.outcomes = {spec.axes[0].id: spec.every_ladder for spec in rules.vocabulary.outcomes}
         self.shift = len(table.first.clauses)
 
     @cached_property

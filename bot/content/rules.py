@@ -203,7 +203,7 @@ def _number(axis: Axis, value: str) -> float:
 def _loops(rules: Iterable[Rule], vocabulary: Vocabulary) -> Iterator[Problem]:
     """A rule that looks at an outcome may not stand on a ladder that an outcome looks at."""
     outcomes = {spec.id for spec in vocabulary.outcomes}
-    watched = {ladder for spec in vocabulary.outcomes for ladder in spec.ladders}
+    watched = {ladder for spec in vocabulary.outcomes for ladder in spec.every_ladder}
     for rule in rules:
         if rule.ladder in watched and outcomes & {c.axis for c in (*rule.all, *rule.any)}:
             yield Problem(f"[{rule.id}]", f"looks at an outcome, so it may not stand on {rule.ladder}.")
@@ -212,7 +212,7 @@ def _loops(rules: Iterable[Rule], vocabulary: Vocabulary) -> Iterator[Problem]:
 def _unknown_ladders(rules: Iterable[Rule], vocabulary: Vocabulary) -> Iterator[Problem]:
     ladders = {rule.ladder for rule in rules if not rule.shadow}
     for spec in vocabulary.outcomes:
-        for ladder in spec.ladders:
+        for ladder in spec.every_ladder:
             if ladder not in ladders:
                 yield Problem(f"facts.toml [{spec.id}]", f"No rule stands on the ladder {ladder}.")
 

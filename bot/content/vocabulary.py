@@ -53,7 +53,7 @@ class FactEntry(BaseModel):
     values: list[str] = []
     as_: Literal["number", "flag", "choice"] | None = Field(default=None, alias="as")
     limits: dict[str, float] = {}
-    ladders: list[str] = []
+    ladders: list[str | list[str]] = []
     count: bool = False
 
     def faults(self) -> Iterator[str]:
@@ -90,7 +90,7 @@ class FactEntry(BaseModel):
             values=tuple(self.values),
             axes=tuple(self._axes(id)),
             limits=self.limits,
-            ladders=tuple(self.ladders),
+            ladders=tuple((one,) if isinstance(one, str) else tuple(one) for one in self.ladders),
             count=self.count,
         )
 

@@ -39,7 +39,7 @@ class Axis:
     """One direction in which a fact gets worse.
 
     badness of a number is `direction` x value; of a flag 1 when it stands on its worse side; of a choice
-    its place among `values` counted from 1; of an outcome the urgency, or how many ladders held.
+    its place among `values` counted from 1; of an outcome the urgency, or how many matters held.
     """
 
     id: str
@@ -69,8 +69,12 @@ class FactSpec:
     values: tuple[str, ...] = ()
     axes: tuple[Axis, ...] = ()
     limits: Mapping[str, float] = field(default_factory=dict)  # numbers of a worked-out fact
-    ladders: tuple[str, ...] = ()  # of an outcome
-    count: bool = False  # an outcome that counts ladders instead of taking the gravest
+    ladders: tuple[tuple[str, ...], ...] = ()  # of an outcome; those that stand together are one matter
+    count: bool = False  # an outcome that counts matters instead of taking the gravest
+
+    @property
+    def every_ladder(self) -> tuple[str, ...]:
+        return tuple(ladder for matter in self.ladders for ladder in matter)
 
 
 @dataclass(frozen=True)
@@ -129,7 +133,8 @@ def _worse(spec: FactSpec) -> str:
 
 @dataclass(frozen=True, slots=True)
 class Span:
-    """A number as she gave it; one end is None when it stayed open ('less than 6' is low None, high 5)."""
+    """A number as she gave it; an end is None when it stayed open ('less than 6' is low None, high 5),
+    both when she was asked and does not know."""
 
     low: float | None
     high: float | None

@@ -1,7 +1,7 @@
 """`Facts` -> the facts as judged: one badness per axis, larger is worse, nothing for what is not known.
 
-A range is judged by its worse end; where that end is open, by its known end, and `open_answer` is set.
-What no single answer says (loss of weight, yellow with its extent, whether urine ever passed) is worked
+A range is judged by its worse end; where that is open, by its known end if it has one, and `open_answer` is
+set. What no single answer says (loss of weight, yellow with its extent, whether urine ever passed) is worked
 out here, before any rule looks, so that rules only compare. The numbers come from messages/facts.toml.
 """
 
@@ -111,7 +111,7 @@ def _since_birth(facts: Facts, fact: str, count: str, *, said: bool) -> str | No
     if facts.k > 2:
         return None
     before = [e.answers[count] for e in facts.history if count in e.answers]
-    spans = [span for span in before if isinstance(span, Span)]
+    spans = [span for span in before if isinstance(span, Span) and span != Span(None, None)]
     if any((span.high if span.high is not None else span.low or 0) > 0 for span in spans):
         return "passed"
     return "never" if spans else "not_known"

@@ -1,7 +1,8 @@
 """JSON facts -> `Facts`, or every fault at once.
 
-Numbers stand as `8` or `{"low": 8, "high": 10}`; one end may be null or left out. Unknown keys are refused,
-so that no fact is silently passed over. null beside a known key means 'not known'.
+Numbers stand as `8` or `{"low": 8, "high": 10}`; an end may be null or left out; both are null where she was
+asked and does not know. null beside a known key means that nobody knows: she was not asked. Unknown keys are
+refused, so that no fact is silently passed over.
 """
 
 from __future__ import annotations
@@ -116,17 +117,14 @@ class _Reader:
         if not isinstance(raw, Mapping):
             exact = self.number(raw, path, lowest, highest, spec.whole)
             return None if exact is None else Span(exact, exact)
-        if not set(raw) <= {"low", "high"}:
-            self.fault(path, 'must be a number or {"low": n, "high": n}, either of them null when open.')
+        if not raw or not set(raw) <= {"low", "high"}:
+            self.fault(path, 'must be a number or {"low": n, "high": n}, null for an end that is open.')
             return None
         before = len(self.problems)
         low, high = (
             self.number(raw.get(end), f"{path}.{end}", lowest, highest, spec.whole) for end in ("low", "high")
         )
         if len(self.problems) > before:
-            return None
-        if low is None and high is None:
-            self.fault(path, "needs at least one end.")
             return None
         if low is not None and high is not None and low > high:
             self.fault(path, "has its low end above its high end.")

@@ -11,10 +11,10 @@ from dataclasses import dataclass
 from typing import Any
 
 from bot.core.facts import Facts
-from bot.core.facts_judged import judged
+from bot.core.facts_judged import Badness, judged
 from bot.core.facts_read import facts_from_json
 from bot.core.states import Urgency
-from bot.core.triage_rules import Clause, Occasion, Rule, RuleSet
+from bot.core.triage_rules import Clause, Occasion, Rule, RuleSet, Table
 
 # What the steps after triage need of it, under one roof.
 __all__ = [
@@ -61,8 +61,17 @@ class Verdict:
     shadow: tuple[str, ...] = ()  # ids of rules that are tried out and would have held
 
 
-def triage(facts: Facts, rules: RuleSet) -> Verdict:
-    """Judge one baby with its mother. Total: any `Facts` that speak the rules' vocabulary get a verdict."""
+@dataclass(frozen=True, slots=True)
+class Point:
+    """Facts as judged: the badness on every axis, outcomes of rules too, with the clauses that held."""
+
+    point: Badness
+    table: Table
+    held: list[Clause]
+
+
+def point_of(facts: Facts, rules: RuleSet) -> Point:
+    """Judge the facts in both rounds; the second looks at what held in the first."""
     point = judged(facts, rules.vocabulary)
     table = rules.table(facts.k, facts.youngest_hours)
     held = table.first.held(point)
@@ -70,6 +79,13 @@ def triage(facts: Facts, rules: RuleSet) -> Verdict:
     if outcomes:
         point.update(outcomes)
         held += table.second.held(point)
+    return Point(point, table, held)
+
+
+def triage(facts: Facts, rules: RuleSet) -> Verdict:
+    """Judge one baby with its mother. Total: any `Facts` that speak the rules' vocabulary get a verdict."""
+    at = point_of(facts, rules)
+    point, table, held = at.point, at.table, at.held
     fired = _gravest_steps(rules.rules, held)
     near = [
         (rules.rules[clause.rule], axis)

@@ -272,14 +272,15 @@ class RuleSet:
         return self.vocabulary.describe()
 
     def outcomes(self, held: Iterable[Clause]) -> dict[str, float]:
-        """What outcome facts say after the first round: the gravest urgency, or how many ladders held."""
+        """What outcome facts say after the first round: the gravest urgency, or how many matters."""
         gravest: dict[str, int] = {}
         for clause in held:
             rule = self.rules[clause.rule]
             gravest[rule.ladder] = max(gravest.get(rule.ladder, 0), rule.urgency)
         found: dict[str, float] = {}
         for spec in self.vocabulary.outcomes:
-            levels = [gravest[ladder] for ladder in spec.ladders if ladder in gravest]
+            matters = [[gravest[one] for one in matter if one in gravest] for matter in spec.ladders]
+            levels = [max(found_on) for found_on in matters if found_on]
             if levels:
                 found[spec.axes[0].id] = len(levels) if spec.count else max(levels)
         return found

@@ -67,11 +67,15 @@ class Woken:
 
 @dataclass(frozen=True, slots=True)
 class Judgement:
-    """The newest triage of a baby: what held and what was just inside its threshold."""
+    """One triage of a baby: the facts as judged, what held and what was just inside its line. `overlay` is
+    the edition of the site's own thresholds, 0 where the common rules held."""
 
     baby: int | None
     at: datetime
     urgency: Urgency
+    facts: Mapping[str, Any]
+    rules_edition: int
+    overlay: int
     fired: tuple[Mapping[str, Any], ...]
     just_inside: tuple[Mapping[str, Any], ...]
 
@@ -171,16 +175,25 @@ def _sent(conn: Connection, enrolment_id: UUID) -> tuple[Sent, ...]:
 
 
 def _judgements(conn: Connection, enrolment_id: UUID) -> tuple[Judgement, ...]:
+    """Every triage of the pair, oldest first."""
     rows = conn.execute(
         select(triage_run)
         .where(triage_run.c.enrolment == enrolment_id)
         .order_by(triage_run.c.at, triage_run.c.id)
     )
-    newest = {
-        row.baby: Judgement(row.baby, row.at, row.urgency, tuple(row.fired), tuple(row.just_inside))
+    return tuple(
+        Judgement(
+            baby=row.baby,
+            at=row.at,
+            urgency=row.urgency,
+            facts=row.facts,
+            rules_edition=row.rules_edition,
+            overlay=row.overlay,
+            fired=tuple(row.fired),
+            just_inside=tuple(row.just_inside),
+        )
         for row in rows
-    }
-    return tuple(newest[baby] for baby in sorted(newest, key=lambda key: key or 0))
+    )
 
 
 def _happenings(conn: Connection, enrolment_id: UUID) -> tuple[Happening, ...]:

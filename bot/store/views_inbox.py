@@ -61,6 +61,7 @@ class Item:
     language: str
     site: UUID | None
     site_name: str
+    site_code: str
     zone: str
     babies: tuple[Child, ...]
     reasons: tuple[Reason, ...]
@@ -78,6 +79,7 @@ def open_items(conn: Connection, viewer: Viewer, *, only: UUID | None = None, li
             mother.c.name.label("mother_name"),
             mother.c.language,
             site.c.name.label("site_name"),
+            site.c.code.label("site_code"),
             site.c.zone,
             staff.c.name.label("staff_name"),
         )
@@ -156,6 +158,7 @@ def _item(conn: Connection, row: Row[Any], reasons: Sequence[Reason], babies: Se
         language=row.language or "",
         site=row.site,
         site_name=row.site_name or "",
+        site_code=row.site_code or "",
         zone=row.zone or "UTC",
         babies=tuple(babies),
         reasons=tuple(reasons),

@@ -31,6 +31,7 @@ from bot.web.case_words import (
 )
 from bot.web.chart import chart
 from bot.web.formats import age_words, day, due_words, moment, urgency_mark
+from bot.web.judged import facts_behind, newest
 from bot.web.labels import askable, signs
 from bot.web.parts import parts
 from bot.web.reasons import Why, why
@@ -53,6 +54,7 @@ class Reason:
     why: Why
     about: str
     words: str  # hers, where a reply brought it
+    facts: tuple[str, ...]  # by which the rule was met
 
 
 @pages.get("/pairs/<uuid:pair_id>")
@@ -89,6 +91,7 @@ def _context(
     case: CaseFile, content: Content, staff: Mapping[UUID, str], sites: Mapping[str, str], now: datetime
 ) -> dict[str, Any]:
     pair, item = case.pair, case.pair.open_escalation
+    content = content.at(pair.site.code)
     reasons = _reasons(case, content, item)
     flipped = direction(language()) == "rtl"
     drawn = [chart(pair, baby, content.rules, now, flipped=flipped) for baby in pair.living or pair.babies]
@@ -124,7 +127,7 @@ def _context(
         "texting_words": _(TEXTING[pair.mother.texting]),
         "days": story(case, content, staff),
         "charts": [one for one in drawn if one is not None],
-        "near": _near(case, content),
+        "judged": newest(pair, case.judgements, content),
         "waiting_texts": [text for text in case.sent if text.state is MessageState.queued],
         "next_contact": next_contact(pair, content.schedule, now) if pair.can_text() else None,
         "about_baby": askable("baby"),
@@ -162,6 +165,7 @@ def _reasons(case: CaseFile, content: Content, item: Escalation | None) -> list[
             why(content, finding.rule),
             baby_name(case.pair, finding.baby) if finding.baby and len(case.pair.babies) > 1 else "",
             words.get(finding.inbound, "") if finding.inbound else "",
+            facts_behind(finding, case.judgements, content),
         )
         for finding in sorted(standing, key=lambda f: (-f.urgency, -f.last_at.timestamp()))
     ]
@@ -174,15 +178,6 @@ def _guide(content: Content, reasons: list[Reason]) -> Guide:
     lead = reasons[0].finding
     ladder = next((rule.ladder for rule in content.rules.rules if rule.id == lead.rule), lead.rule)
     return guides().for_finding((lead.rule, ladder), lead.urgency)
-
-
-def _near(case: CaseFile, content: Content) -> list[tuple[str, str]]:
-    """What was just inside its threshold at the newest triage: which baby, and what the rule says."""
-    return [
-        (baby_name(case.pair, run.baby or 1) if len(case.pair.babies) > 1 else "", why(content, rule).words)
-        for run in case.judgements
-        for rule in (str(miss["rule"]) for miss in run.just_inside)
-    ]
 
 
 def _open_days(pair: Pair, now: datetime) -> list[date]:

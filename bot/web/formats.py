@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import UTC, date, datetime, time, timedelta
-from typing import Protocol
+from typing import Any, Protocol
 from zoneinfo import ZoneInfo
 
 import phonenumbers
@@ -95,9 +96,18 @@ def due_words(due_at: datetime, now: datetime) -> str:
 
 def age_words(baby: Born, now: datetime, tz: ZoneInfo) -> str:
     """Say how old a baby is: in hours while they are known and fewer than 48, then in days, then in weeks."""
-    if baby.born_at is not None and now - baby.born_at < 2 * DAY:
-        return _n("%(n)s hour old", "%(n)s hours old", max(0, int((now - baby.born_at) / HOUR)))
-    days = (now.astimezone(tz).date() - baby.born_on).days
+    hours = None if baby.born_at is None else (now - baby.born_at) / HOUR
+    return _old((now.astimezone(tz).date() - baby.born_on).days, hours)
+
+
+def age_at(facts: Mapping[str, Any]) -> str:
+    """Say at which age facts of triage were judged."""
+    return _old(int(facts["age_days"]), facts.get("age_hours"))
+
+
+def _old(days: int, hours: float | None) -> str:
+    if hours is not None and hours < 48:
+        return _n("%(n)s hour old", "%(n)s hours old", max(0, int(hours)))
     if days < 15:
         return _n("%(n)s day old", "%(n)s days old", max(0, days))
     return _n("%(n)s week old", "%(n)s weeks old", days // 7)

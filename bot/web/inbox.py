@@ -195,7 +195,7 @@ def _line(item: Item, content: Content, now: datetime, me: UUID) -> Line:
         due="" if spoken else due_words(item.due_at, now),
         late=not spoken and item.due_at < now,
         words=next((reason.words for reason in item.reasons if reason.words), ""),
-        findings=tuple(_finding(reason, item.babies, content) for reason in item.reasons),
+        findings=tuple(_finding(reason, item.babies, content.at(item.site_code)) for reason in item.reasons),
         who=item.mother or _("Unknown number"),
         babies=tuple((child.name, age_of(child, now, tz)) for child in item.babies),
         site=item.site_name,

@@ -171,6 +171,11 @@ def is_sign(key: str) -> bool:
     return key in _sign_subjects()
 
 
+def is_labelled(key: str) -> bool:
+    """Tell whether a question or a danger sign has a name of its own on the screens."""
+    return key in _ANSWERS or key in _SIGNS
+
+
 def answer_label(key: str) -> str:
     """Name a question or a danger sign."""
     return _(_ANSWERS.get(key) or _SIGNS.get(key) or key.replace("_", " "))

@@ -153,7 +153,7 @@ def small_vocabulary() -> Vocabulary:
 
     outcome = FactSpec(
         "found", Kind.outcome, "found", "test", axes=(Axis("found", "found", AxisKind.outcome),),
-        ladders=("l0", "l1", "l2"), count=True,
+        ladders=(("l0",), ("l1",), ("l2",)), count=True,
     )  # fmt: skip
     return Vocabulary({**{id: number(id) for id in AXES}, "found": outcome})
 

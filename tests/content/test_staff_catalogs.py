@@ -16,7 +16,8 @@ from bot.content.staff_words import LANGUAGES, SOURCE, staff_words
 OTHERS = sorted(set(LANGUAGES) - {SOURCE})
 # What a counsellor needs while somebody is in danger: never half in another language.
 COUNSELLOR = re.compile(
-    r"bot/web/(inbox|stranger|case|case_acts|case_words|chart\w*|errors|formats|labels|login|said|story)\.py"
+    r"bot/web/(inbox|stranger|case|case_acts|case_words|chart\w*|errors|fact_words|formats|judged|labels|login|said"
+    r"|story|shift|way|way_words|on_call)\.py"
     r"|bot/web/templates/(base|case|stranger|inbox|kept|login|error|_case_\w+|_inbox_list|_chart|_counted|_forms|_said)\.html"
     r"|messages/(guides|rules)"
 )

@@ -52,6 +52,30 @@ def test_a_death_is_an_occasion_for_a_person_the_same_day():
     assert load_occasions(content_root())["bereaved"].urgency is Urgency.same_day
 
 
+@pytest.mark.parametrize(
+    ("days", "more", "urgency"),
+    [
+        (1, {}, "routine"),
+        (2, {}, "same_day"),
+        (7, {}, "same_day"),
+        (8, {}, "routine"),
+        (8, {"birth_weight_g": 2300}, "same_day"),
+    ],
+)
+def test_she_does_not_know_is_an_answer_of_its_own(days, more, urgency):
+    """Common practice, no source: same_day on days 2 to 7 or at risk, otherwise routine."""
+    asked = {"age_days": days, "answers": {"feeds": {"low": None, "high": None}}, **more}
+    assert judge(asked).urgency.name == urgency
+    assert judge({**asked, "answers": {"feeds": None}}).urgency is Urgency.none  # not asked
+
+
+def test_that_she_did_not_know_before_does_not_mean_that_none_passed():
+    told = {"age_days": 1, "age_hours": 30, "answers": {"wet_nappies": 0}}
+    unknown = {"age_days": 0, "answers": {"wet_nappies": {"low": None, "high": None}}}
+    assert [f.rule for f in judge({**told, "history": [unknown]}).fired] == ["wet-day-1-never"]
+    assert judge({**told, "history": [unknown]}).fired == judge(told).fired
+
+
 def test_every_id_of_the_reader_is_a_sign_of_triage():
     signs = tomllib.loads((content_root() / "messages" / "signs.toml").read_text("utf-8"))["sign"]
     assert {sign["id"] for sign in signs} <= RULES.vocabulary.signs
@@ -149,7 +173,9 @@ def values_of(spec: FactSpec) -> st.SearchStrategy[Any]:
     top = min(high, 20) if spec.whole else high
     ends = st.integers(int(low), int(top)) if spec.whole else st.floats(low, high)
     spans = st.tuples(ends, ends).map(sorted).map(lambda pair: {"low": pair[0], "high": pair[1]})
-    opened = ends.flatmap(lambda n: st.sampled_from([{"low": n, "high": None}, {"low": None, "high": n}]))
+    opened = ends.flatmap(
+        lambda n: st.sampled_from([{"low": a, "high": b} for a, b in ((n, None), (None, n), (None, None))])
+    )
     return st.one_of(ends, spans, opened)
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import timedelta
 from uuid import uuid4
 
@@ -13,6 +14,7 @@ from sqlalchemy import select
 from bot.core.follow.events import Hold, Take
 from bot.core.pair import Escalation, Pair
 from bot.core.states import EnrolmentState, EscalationState, Texting, Urgency
+from bot.core.triage_rules import RuleSet
 from bot.store.tables import escalation, event_log, message
 from tests.support.ward import Visitor, Ward, csrf_of
 
@@ -68,6 +70,51 @@ def test_what_is_expected_at_the_age_comes_from_the_rules(amina: Pair, visit: Vi
     row = page.split("<tbody>", 1)[1].split("</tbody>", 1)[0]
     assert "<strong><bdi>5</bdi></strong>" in row
     assert "8 or more" in row
+
+
+def judged_part(page: str) -> str:
+    """The part that says how a pair was judged, without markup."""
+    part = page.split('id="judged"', 1)[1].split("</details>", 1)[0]
+    return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", part))
+
+
+def test_the_case_shows_which_facts_met_which_rule(ward: Ward, amina: Pair, visit: Visit) -> None:
+    part = judged_part(visit("njeri").page(f"/pairs/{amina.id}"))
+    assert "3 days old, by edition" in part
+    assert "Only 4 or 5 feeds in 24 hours; 8 or more are expected. (Today)" in part
+    assert "Feeds: 5 (threshold: at most 5)" in part
+
+
+def test_the_case_shows_what_was_just_inside_its_threshold(ward: Ward, visit: Visit) -> None:
+    pair = ward.writes(ward.enrol("Wanjiku"), "8", asking=["feeds"], before=HOURS)
+    assert pair.open_escalation is None
+    part = judged_part(visit("njeri").page(f"/pairs/{pair.id}"))
+    met, near = part.split("Just inside the threshold", 1)
+    assert "No rule was met." in met
+    assert "Feeds: 8 (threshold: at most 7)" in near
+
+
+def test_a_rule_that_changed_since_is_not_explained_by_todays_threshold(
+    ward: Ward, amina: Pair, visit: Visit
+) -> None:
+    rules = ward.content.rules
+    stricter = [
+        replace(rule, all=tuple(replace(c, bound=c.bound + 1) for c in rule.all))
+        if rule.id == "feeds-4-or-5"
+        else rule
+        for rule in rules.rules
+    ]
+    ward.content = replace(ward.content, rules=RuleSet(rules.vocabulary, tuple(stricter)))
+    part = judged_part(visit("njeri").page(f"/pairs/{amina.id}"))
+    assert "The rule has changed since." in part
+    assert "Feeds: 5" not in part
+
+
+def test_each_twin_is_judged_apart(ward: Ward, visit: Visit) -> None:
+    pair = ward.writes(ward.enrol("Zawadi", babies=2), "6", asking=["feeds"], before=HOURS)
+    part = judged_part(visit("njeri").page(f"/pairs/{pair.id}"))
+    assert "Baby Zawadi 1" in part
+    assert "Baby Zawadi 2" in part
 
 
 def test_what_she_wrote_can_not_become_markup(ward: Ward, visit: Visit) -> None:
