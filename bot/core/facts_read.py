@@ -185,7 +185,8 @@ class _Reader:
         spec = self.vocabulary.facts.get(key) if isinstance(key, str) else None
         if spec is None or spec.kind is not Kind.number or type(raw) is not dict or len(raw) != 2:
             return None
-        low, high = raw.get("low"), raw.get("high")
+        low: Any = raw.get("low")
+        high: Any = raw.get("high")
         lowest, highest = spec.lowest or 0.0, spec.highest or 0.0
         fits = type(low) in _PLAIN and type(high) in _PLAIN and lowest <= low <= high <= highest
         return Span(low, high) if fits and not (spec.whole and (low % 1 or high % 1)) else None

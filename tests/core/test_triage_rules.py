@@ -36,9 +36,9 @@ def read_one_by_one(k: int, hours: float, point: dict[str, float]) -> set[str]:
     full = dict(point)
     for id, spec in OUTCOMES.items():
         levels = {
-            ladder: max(rule.urgency for rule in first if rule.ladder == ladder)
+            ladder: max(rule.urgency for rule in first if rule.ladder in ladder)
             for ladder in spec.ladders
-            if any(rule.ladder == ladder for rule in first)
+            if any(rule.ladder in ladder for rule in first)
         }
         if levels:
             full[id] = len(levels) if spec.count else max(levels.values())
