@@ -59,6 +59,7 @@ class GatewaySettings(BaseModel):
     region: str | None = None  # country of senders that are written without a country code
     per_second: float | None = Field(default=None, gt=0)  # None: no limit of our own
     timeout_seconds: float = Field(default=10, gt=0, le=60)
+    loop_minutes: int = Field(default=0, ge=0, le=1440)  # how often it sends itself a test text; 0: never
     tariff: tuple[TariffSettings, ...] = ()
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -26,6 +27,7 @@ from bot.settings import Config, GatewaySettings, MailSettings, Settings
 from bot.steps import outbox
 from bot.steps.content import LiveContent
 from bot.steps.deliveries import tell_deliveries
+from bot.steps.pulse import beat, loop_one
 from bot.steps.replan import replan
 from bot.steps.replies import read_replies
 from bot.steps.wake import wake
@@ -39,6 +41,8 @@ from bot.web.hooks import create_hooks, put_before
 from bot.web.parts import Parts
 
 Pass = Callable[[], int]
+
+_BEAT = timedelta(minutes=1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -231,12 +235,10 @@ def gateway(program: Program, name: str) -> Iterator[tuple[HttpGateway, Profile]
 
 
 class _Seldom:
-    """A pass that looks only every few seconds: what it looks for comes a day ahead."""
+    """A pass that looks only every few seconds or minutes: what it looks for comes slowly."""
 
-    EVERY = timedelta(seconds=5)
-
-    def __init__(self, work: Pass, clock: Clock) -> None:
-        self._work, self._clock = work, clock
+    def __init__(self, work: Pass, clock: Clock, every: timedelta = timedelta(seconds=5)) -> None:
+        self._work, self._clock, self._every = work, clock, every
         self._next = clock.machine()
 
     def __call__(self) -> int:
@@ -244,8 +246,13 @@ class _Seldom:
             return 0
         done = self._work()
         if not done:
-            self._next = self._clock.machine() + self.EVERY
+            self._next = self._clock.machine() + self._every
         return done
+
+
+def _loop(program: Program, name: str) -> int:
+    with gateway(program, name) as (opened, profile):
+        return loop_one(program.store, opened, profile, program.clock, time.sleep)
 
 
 def passes(program: Program, sending: Sequence[outbox.Sender]) -> dict[str, Pass]:
@@ -267,6 +274,11 @@ def passes(program: Program, sending: Sequence[outbox.Sender]) -> dict[str, Pass
         "sweep": lambda: outbox.sweep(store, clock.now()),
         "replan": _Seldom(lambda: replan(store, content(), clock.now(), limit), clock),
     }
+    work["pulse"] = _Seldom(lambda: beat(store, program.profiles.values(), clock), clock, _BEAT)
+    for name, each in program.config.gateways.items():
+        if each.loop_minutes:
+            every = timedelta(minutes=each.loop_minutes)
+            work[f"loop {name}"] = _Seldom(partial(_loop, program, name), clock, every)
     for number, sender in enumerate(sending):
         work[f"send urgent {number}"] = sender.send_urgent
         work[f"send {number}"] = sender.send

@@ -17,6 +17,7 @@ from bot.cli import (
     overlay,
     people,
     plan,
+    record,
     run,
     simulate,
 )
@@ -46,18 +47,9 @@ def main() -> None:
     """
 
 
-for _module in (
-    run,
-    people,
-    plan,
-    content,
-    backtest,
-    approve,
-    overlay,
-    gateway,
-    languages,
-    operate,
-    simulate,
-):
+_MODULES = (
+    run, people, plan, content, backtest, approve, overlay, gateway, languages, operate, record, simulate,
+)  # fmt: skip
+for _module in _MODULES:
     for _command in _module.COMMANDS:
         main.add_command(_command)

@@ -17,7 +17,7 @@ from bot.core.errors import Invalid
 from bot.core.follow import Content
 from bot.core.triage_rules import RuleSet
 from bot.steps.languages import unsigned
-from bot.store import editions
+from bot.store import editions, pulse
 from bot.store.editions import Edition
 from bot.store.engine import Store
 
@@ -26,6 +26,8 @@ log = logging.getLogger(__name__)
 # How stale the content may be, by the machine and by programme time: publishing looks a day ahead.
 _FRESH = timedelta(seconds=1)
 _SAME_MINUTE = timedelta(minutes=1)
+# An outage counts when it was longer than this, and for as long as a check-in could have waited in it.
+_DEAF, _REMEMBERED = timedelta(minutes=30), timedelta(days=4)
 
 
 def publish_factory(store: Store, factory: Factory, now: datetime) -> None:
@@ -67,6 +69,8 @@ class LiveContent:
             rules = editions.in_force(conn, RULES, now)[STANDARD]
             overlays = editions.in_force(conn, OVERLAY, now)
             open_languages = unsigned(conn, self._unapproved())
+            ahead = now - self._clock.machine()
+            deaf = pulse.outages(conn, self._clock.machine() - _REMEMBERED, _DEAF)
         return Content(
             schedule=self._once(schedules[STANDARD], schedule_of),
             rules=self._once(rules, lambda edition: rules_of(edition.body)),
@@ -74,6 +78,7 @@ class LiveContent:
             questions=frozenset(self._factory.questions),
             unsigned=open_languages,
             local_rules=self._local_rules(rules, overlays.values()),
+            outages=tuple((begins + ahead, ends + ahead) for begins, ends in deaf),
         )
 
     def _local_rules(self, rules: Edition, overlays: Iterable[Edition]) -> dict[str, RuleSet]:

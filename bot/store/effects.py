@@ -15,10 +15,12 @@ from sqlalchemy.dialects import postgresql, sqlite
 
 from bot import __version__
 from bot.core.follow.events import (
+    Adverse,
     Alert,
     Ask,
     Book,
     Cancel,
+    CatchUp,
     Effect,
     HeadsUp,
     Heeded,
@@ -32,7 +34,7 @@ from bot.core.pair import Pair
 from bot.core.routing import Route, route_for
 from bot.core.states import MessageState
 from bot.seal import Sealer
-from bot.store import alerts, rows
+from bot.store import alerts, record, rows
 from bot.store import tables as t
 from bot.store.editions import newest_number, numbers_in_force
 from bot.store.engine import is_postgres, routes_of, sealer_of
@@ -53,6 +55,7 @@ def write_effects(conn: Connection, told: Sequence[tuple[Pair, Sequence[Effect]]
     `save_pairs`, in the same transaction. A text whose `once_key` the enrolment has is not made again."""
     _cancel(conn, told, now)
     _wake_staff(conn, told, now)
+    _keep_record(conn, told, now)
     texts = [(pair, text) for pair, effects in told for text in _standing_texts(effects)]
     _make_texts(conn, texts, now)
     judged = [(pair, each) for pair, effects in told for each in effects if isinstance(each, Judged)]
@@ -82,6 +85,16 @@ def _wake_staff(conn: Connection, told: Sequence[tuple[Pair, Sequence[Effect]]],
         alerts.heed(conn, escalations, how, now)
     alerts.make_alerts(conn, [(each, site) for each, site in every if isinstance(each, Alert)], now)
     alerts.send_heads_up(conn, [(each, site) for each, site in every if isinstance(each, HeadsUp)], now)
+
+
+def _keep_record(conn: Connection, told: Sequence[tuple[Pair, Sequence[Effect]]], now: datetime) -> None:
+    every = [(pair, effect) for pair, effects in told for effect in effects]
+    grave = [(pair, each) for pair, each in every if isinstance(each, Adverse)]
+    missed = [pair.id for pair, each in every if isinstance(each, CatchUp)]
+    if grave:
+        record.open_entries(conn, grave, now)
+    if missed:
+        record.list_to_catch_up(conn, missed, now)
 
 
 def _standing_texts(effects: Sequence[Effect]) -> list[Say | Ask]:

@@ -18,8 +18,10 @@ from bot.core.pair import Escalation, Finding, Pair
 from bot.core.plan import next_contact
 from bot.core.states import EscalationState, MessageState, Urgency
 from bot.store.accounts import colleagues
+from bot.store.record import note_opened
 from bot.store.sites import all_sites
 from bot.store.views_case import CaseFile, case_file
+from bot.store.views_record import Entry, entries_of
 from bot.web.case_words import (
     ENDS,
     LANGUAGES,
@@ -35,6 +37,7 @@ from bot.web.judged import facts_behind, newest
 from bot.web.labels import askable, signs
 from bot.web.parts import parts
 from bot.web.reasons import Why, why
+from bot.web.record_words import ADVERSE_WORDS, SOURCE_WORDS
 from bot.web.security import viewer
 from bot.web.story import baby_name, story
 from bot.web.way import later, way
@@ -59,7 +62,11 @@ class Reason:
 
 @pages.get("/pairs/<uuid:pair_id>")
 def page(pair_id: UUID) -> str:
-    return show(pair_id)
+    """Show the case. Who opened it is kept."""
+    shown = show(pair_id)
+    with parts().store.write() as conn:
+        note_opened(conn, pair_id, viewer().person_id, parts().clock.now())
+    return shown
 
 
 def show(pair_id: UUID, **given: Any) -> str:
@@ -69,7 +76,16 @@ def show(pair_id: UUID, **given: Any) -> str:
         case = case_file(conn, viewer(), pair_id)
         staff = colleagues(conn, viewer(), case.pair.site.id)
         sites = {str(each.id): each.name for each in all_sites(conn)}
-    return render_template("case.html", **(_context(case, content, staff, sites, now) | given))
+        entries = entries_of(conn, viewer(), pair_id)
+    context = _context(case, content, staff, sites, now) | _record(entries)
+    return render_template("case.html", **(context | given))
+
+
+def _record(entries: list[Entry]) -> dict[str, Any]:
+    return {
+        "adverse": [(entry, _(ADVERSE_WORDS[entry.kind])) for entry in entries],
+        "sources": [(code, _(words)) for code, words in SOURCE_WORDS.items()],
+    }
 
 
 def done(pair_id: UUID, words: str, kind: str = "message") -> ResponseReturnValue:

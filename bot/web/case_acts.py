@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime, time
+from datetime import date, datetime, time, timedelta
 from uuid import UUID
 
 from flask import Blueprint, flash, redirect, render_template, request, url_for
@@ -25,10 +25,12 @@ from bot.steps.inbox import act as do_all
 from bot.store.accounts import colleagues
 from bot.store.sites import all_sites
 from bot.store.views_case import case_file
+from bot.store.views_record import complete_entry
 from bot.web.case import done, is_waiting, seen_stamp, show
 from bot.web.case_words import ENDS, REASONS, languages
 from bot.web.formats import day, moment
 from bot.web.parts import parts
+from bot.web.record_words import SOURCE_WORDS
 from bot.web.said import entered, is_repeat
 from bot.web.security import viewer
 from bot.web.story import baby_name
@@ -294,6 +296,25 @@ def _withdraw_offer(pair: Pair, form: Form, now: datetime) -> Deed:
     return Deed([act.WithdrawMove("withdrawn")], _("Withdrawn: they stay here."))
 
 
+def _adverse(pair: Pair, form: Form, now: datetime) -> Deed:
+    """Complete an entry of the register: what happened is known by then, its day, place and source."""
+    on_day, place, source = _date("on_day", form), form.get("place", "").strip(), form.get("told_by", "")
+    faults = []
+    if on_day > pair.local(now).date() or on_day < pair.youngest.born_on - timedelta(days=1):
+        faults.append(Problem("on_day", _("Choose a day from the birth to today.")))
+    if not place:
+        faults.append(Problem("place", _("Say where it was.")))
+    if source not in SOURCE_WORDS:
+        faults.append(Problem("told_by", _("Choose who says so.")))
+    if faults:
+        raise Invalid(faults)
+    with parts().store.write() as conn:
+        entry = UUID(form.get("entry", ""))
+        note = form.get("note", "").strip()
+        complete_entry(conn, viewer(), entry, pair.id, on_day, place, source, note, now)
+    return Deed([], _("The entry is complete."))
+
+
 def _finish(pair: Pair, form: Form, now: datetime) -> Deed:
     reason = form.get("reason", "")
     if reason not in ENDS:
@@ -353,5 +374,6 @@ _ACTS: Mapping[str, Callable[[Pair, Form, datetime], Deed]] = {
     "language": _language,
     "offer": _offer,
     "withdraw-offer": _withdraw_offer,
+    "adverse": _adverse,
     "finish": _finish,
 }

@@ -10,6 +10,7 @@ from prometheus_client.core import GaugeMetricFamily, Metric
 from prometheus_client.exposition import CONTENT_TYPE_PLAIN_0_0_4
 
 from bot.store.counts import work_waiting
+from bot.store.deaf import alarms
 from bot.store.gateways import denials
 from bot.web.parts import parts
 
@@ -31,6 +32,12 @@ class _Work:
         for name in denied:
             alarm.add_metric([name], 1)
         yield alarm
+        with parts().store.read() as conn:
+            heard = alarms(conn, parts().clock.now(), parts().clock.machine())
+        deaf = GaugeMetricFamily("dunnock_deaf", "What is not heard now.", labels=["what", "gateway"])
+        for each in heard:
+            deaf.add_metric([each.what, each.name], 1)
+        yield deaf
 
 
 @door.record_once

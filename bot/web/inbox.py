@@ -18,14 +18,17 @@ from bot.core.follow.events import Take
 from bot.core.states import Urgency
 from bot.steps.inbox import act
 from bot.steps.strangers import act_on_stranger
+from bot.store import deaf
 from bot.store.accounts import SiteName, sites_of
 from bot.store.gateways import Denial, denials
 from bot.store.views_inbox import Child, Item, Reason, count_open, open_items
+from bot.store.views_record import missed
 from bot.web.case_words import LANGUAGES
 from bot.web.formats import MINUTE, clock_time, due_words, moment, span, urgency_mark, urgency_word
 from bot.web.formats import age_words as age_of
 from bot.web.parts import parts
 from bot.web.reasons import why
+from bot.web.record_words import alarm_words
 from bot.web.security import viewer
 from bot.web.words import _, lazy
 
@@ -74,7 +77,8 @@ class Listing:
     go_now: int
     cut: int
     version: int
-    alarms: tuple[str, ...]  # why texts do not go out at present
+    alarms: tuple[str, ...]  # why texts do not go out, or nothing is heard, at present
+    behind: int  # pairs to catch up with after we were deaf
 
 
 @pages.get("/inbox")
@@ -149,7 +153,8 @@ def _listing(show: str, site: UUID | None) -> Listing:
     with parts().store.read() as conn:
         items = open_items(conn, viewer(), limit=MOST)
         total = count_open(conn, viewer()) if len(items) == MOST else len(items)
-        alarms = tuple(map(_alarm, denials(conn)))
+        alarms = (*map(_alarm, denials(conn)), *map(_deaf, deaf.alarms(conn, now, parts().clock.machine())))
+        behind = len(missed(conn, viewer()))
     here = [item for item in items if site is None or item.site in (site, None)]
     wanted = [item for item in here if _is_shown(item, show, me)]
     lines = tuple(_line(item, content, now, me) for item in wanted)
@@ -159,8 +164,9 @@ def _listing(show: str, site: UUID | None) -> Listing:
         waiting=sum(item.taken_by is None for item in here),
         go_now=sum(item.urgency is Urgency.go_now and item.spoken_at is None for item in here),
         cut=total - len(items),
-        version=crc32(repr((lines, alarms)).encode()),
+        version=crc32(repr((lines, alarms, behind)).encode()),
         alarms=alarms,
+        behind=behind,
     )
 
 
@@ -173,6 +179,12 @@ def _alarm(denial: Denial) -> str:
         name=denial.gateway,
         span=waits,
     )
+
+
+def _deaf(alarm: deaf.Alarm) -> str:
+    about_texts = alarm.what in ("unread", "no_replies")  # stamped with programme time
+    now = parts().clock.now() if about_texts else parts().clock.machine()
+    return alarm_words(alarm, span(max(now - alarm.since, MINUTE)))
 
 
 def _is_shown(item: Item, show: str, me: UUID) -> bool:

@@ -21,6 +21,7 @@ NOT_FOR_PEOPLE = {
     "claims": "sends texts",
     "counts": "numbers only",
     "database_time": "the database's clock",
+    "deaf": "times and numbers of the service",
     "due": "finds pairs for workers",
     "editions": "content, no people",
     "effects": "stores what follows",
@@ -32,7 +33,9 @@ NOT_FOR_PEOPLE = {
     "migrate": "the schema",
     "outbox": "records what became of texts",
     "pairs": "loads pairs for the transition",
+    "pulse": "states of the service",
     "readings": "stores how replies were read",
+    "record": "opens entries and holds",
     "receipts": "records delivery reports",
     "saving": "stores pairs",
     "sites": "facilities, no people",
@@ -40,6 +43,7 @@ NOT_FOR_PEOPLE = {
     "tokens": "makes viewers",
     "tracing": "ids and words of the program, for operators",
     "values": "single settings",
+    "views_judged": "ids, ages and counts, for operators",
 }
 # Accounts make viewers, so these can't ask for one; what they give is about staff signing in.
 SIGNING_IN = {

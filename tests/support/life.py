@@ -59,6 +59,7 @@ class Life:
     pair: Pair
     now: datetime
     language: str = "en"
+    content: Content = field(default_factory=standard_content)
     effects: list[Effect] = field(default_factory=list)
     last: tuple[Effect, ...] = ()
     replies: int = 0
@@ -127,7 +128,7 @@ class Life:
 
     def happens(self, event: Event, after: timedelta = timedelta(0)) -> Life:
         self.now += after
-        self.pair, self.last = follow(self.pair, event, standard_content(), self.now)
+        self.pair, self.last = follow(self.pair, event, self.content, self.now)
         self.effects += self.last
         return self
 

@@ -12,8 +12,9 @@ from sqlalchemy import select
 
 from bot.core.pair import Episode, OnCall, Pair, Place
 from bot.core.states import EpisodeState, EscalationState, MessageState, Urgency
+from bot.store import pulse, record
 from bot.store.sites import change_site
-from bot.store.tables import alert, message
+from bot.store.tables import alert, event_log, message
 from tests.support.ward import Visitor, Ward, csrf_of
 
 Visit = Callable[[str], Visitor]
@@ -165,3 +166,44 @@ def test_a_link_is_not_guessed_and_does_not_last(night: Ward, danger: Pair) -> N
     assert phone.get("/a/nonsense").status_code == 404
     night.now += timedelta(hours=13)
     assert phone.get(link).status_code == 404
+
+
+def test_an_outcome_opens_an_entry_that_a_person_completes(night: Ward, danger: Pair, visit: Visit) -> None:
+    njeri, case = visit("njeri"), f"/pairs/{danger.id}"
+    njeri.sends(f"{case}/close", case, found="advice_given", outcome="admitted", spoke="1")
+    page = njeri.page(case)
+    assert "Admitted: day, place and source are missing" in page
+    entry = page.split('name="entry" value="', 1)[1].split('"', 1)[0]
+    given = {"entry": entry, "on_day": night.now.date().isoformat(), "place": "Lakeside Hospital"}
+    status, page = njeri.sends(f"{case}/adverse", case, **given)
+    assert status == 422
+    assert "Choose who says so." in page
+    page = njeri.sends(f"{case}/adverse", case, told_by="place", **given)[1]
+    assert "The entry is complete." in page
+    assert "day, place and source are missing" not in page
+
+
+def test_who_opened_a_case_stands_in_the_audit_once(night: Ward, danger: Pair, visit: Visit) -> None:
+    njeri = visit("njeri")
+    for _ in range(3):
+        njeri.page(f"/pairs/{danger.id}")
+    query = select(event_log.c.actor).where(event_log.c.what == "opened", event_log.c.subject == danger.id)
+    with night.store.read() as conn:
+        assert conn.scalars(query).all() == [str(night.staff["njeri"])]
+
+
+def test_a_deaf_service_says_so_in_the_inbox_and_lists_whom_it_missed(
+    night: Ward, danger: Pair, visit: Visit
+) -> None:
+    with night.store.write() as conn:
+        pulse.beat(conn, pulse.WORKER, "ok", night.machine - timedelta(minutes=20))
+        record.list_to_catch_up(conn, [danger.id], night.now)
+    njeri = visit("njeri")
+    page = njeri.page("/inbox")
+    assert "the worker does not run" in page
+    assert "1 mother could not be heard while the service was down" in page
+    assert 'dunnock_deaf{gateway="",what="worker"} 1.0' in njeri.page("/metrics")
+    listed = njeri.page("/catch-up")
+    assert "Amina" in listed
+    assert "Off the list." in njeri.sends(f"/catch-up/{danger.id}", "/catch-up")[1]
+    assert "everybody was heard" in njeri.page("/catch-up")

@@ -10,7 +10,7 @@ from bot.core.escalation import lapses_at, released
 from bot.core.follow import episodes
 from bot.core.follow.asking import ask_next, must_know_today
 from bot.core.follow.draft import Draft
-from bot.core.follow.events import Say, Woke
+from bot.core.follow.events import CatchUp, Say, Woke
 from bot.core.follow.judging import judge
 from bot.core.follow.reviews import miss_review
 from bot.core.follow.texting import next_morning, set_state
@@ -122,7 +122,13 @@ def _end_check_in(draft: Draft) -> None:
 
 
 def _expire(draft: Draft, check_in: CheckIn) -> None:
-    """Its time is over: silence is judged, a missing answer goes to a person, undelivered is neither."""
+    """Its time is over: silence is judged, a missing answer goes to a person, undelivered is neither. Who
+    could hardly be heard because we were deaf is not silent: she is listed to be caught up with."""
+    if _was_deaf(draft, check_in):
+        draft.put_check_in(ended(check_in, CheckInState.dropped))
+        draft.effects.append(CatchUp(f"catch-up:{check_in.id}"))
+        draft.note("check_in", check_in.state.value, CheckInState.dropped.value, "we were deaf")
+        return
     over = ended(check_in, CheckInState.expired)
     draft.put_check_in(over)
     if is_unanswered(over):
@@ -136,6 +142,13 @@ def _expire(draft: Draft, check_in: CheckIn) -> None:
             left_unclear = any(q.asked_again_at is not None for q in missing)
             urgency = Urgency.same_day if left_unclear and must_know_today(draft) else None
             draft.occasion("answer_missing", detail=detail, urgency=urgency)
+
+
+def _was_deaf(draft: Draft, check_in: CheckIn) -> bool:
+    """Tell whether we were not at work for a third of the time that she had."""
+    since, until = check_in.opened_at, check_in.expires_at
+    lost = (min(ends, until) - max(begins, since) for begins, ends in draft.content.outages)
+    return sum((each for each in lost if each > timedelta()), timedelta()) * 3 >= until - since
 
 
 def _undelivered_again(draft: Draft, over: CheckIn) -> None:

@@ -25,7 +25,7 @@ from bot.core.escalation import (
     with_risen,
 )
 from bot.core.follow.alerts import ladder
-from bot.core.follow.events import Ask, Book, Cancel, Effect, Heeded, Note, Raise, Say
+from bot.core.follow.events import Adverse, Ask, Book, Cancel, Effect, Heeded, Note, Raise, Say
 from bot.core.follow.looks import looked_again
 from bot.core.ids import derived_id
 from bot.core.outbox import Priority
@@ -60,6 +60,7 @@ class Content:
     due: Mapping[Urgency, timedelta] = field(default_factory=lambda: DUE)
     unsigned: frozenset[str] = frozenset()  # languages of which no clinician has approved the words
     local_rules: Mapping[str, RuleSet] = field(default_factory=dict)  # by site, where its protocol differs
+    outages: tuple[tuple[datetime, datetime], ...] = ()  # when the program was not at work, of late
 
     def at(self, site: str) -> Content:
         """What holds at the site of that code."""
@@ -144,6 +145,12 @@ class Draft:
     ) -> None:
         key = f"note:{len(self.effects)}:{subject}:{self.now.isoformat()}"
         self.effects.append(Note(key, subject, before, after, why, by))
+
+    def adverse(self, kind: str, baby: int | None = None) -> None:
+        """Open an entry in the register; a death that says whose it is makes the vaguer one needless."""
+        known = {effect.kind for effect in self.effects if isinstance(effect, Adverse)}
+        if kind not in known and not (kind == "died" and known & {"baby_died", "mother_died"}):
+            self.effects.append(Adverse(f"adverse:{kind}:{baby}:{self.now.isoformat()}", kind, baby))
 
     def book(self, review: Review) -> None:
         self.put_review(review)

@@ -13,7 +13,7 @@ from bot.core.cover import place_for
 from bot.core.errors import Conflict, Invalid, Problem
 from bot.core.escalation import News
 from bot.core.follow.draft import GO_NOW_EXPIRES, Draft, put_episode
-from bot.core.follow.events import HINDRANCES, OUTCOMES, HeadsUp, ReplyRead
+from bot.core.follow.events import ADVERSE, HINDRANCES, OUTCOMES, HeadsUp, ReplyRead
 from bot.core.follow.looks import ARRIVES, REPEATS, SILENT, looked_again, looks_of
 from bot.core.outbox import Priority
 from bot.core.pair import Episode, Pair
@@ -268,3 +268,5 @@ def end(draft: Draft, outcome: str, by: UUID) -> None:
     )
     put_episode(draft, closed)
     draft.note("episode", episode.state.value, closed.state.value, outcome, by)
+    if outcome in ADVERSE:
+        draft.adverse(outcome)

@@ -368,6 +368,14 @@ OUTCOMES: Mapping[str, str] = {
     "not_found": "Could not be found, by phone or by visit.",
 }
 
+# What opens an entry in the register of adverse events.
+ADVERSE: Mapping[str, str] = {
+    "admitted": "Admitted.",
+    "baby_died": "The baby died.",
+    "mother_died": "The mother died.",
+    "died": "A death, not yet said whose.",
+}
+
 # What keeps her from going.
 HINDRANCES: Mapping[str, str] = {
     "transport": "No money or no transport.",
@@ -461,6 +469,23 @@ class HeadsUp:
 
 
 @dataclass(frozen=True, slots=True)
+class Adverse:
+    """Something grave happened, which a person completes with date, place and source. `kind` is an id of
+    ADVERSE; `baby` None where it is the mother, or not known which."""
+
+    once_key: str
+    kind: str
+    baby: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class CatchUp:
+    """We were deaf while an answer of hers was awaited: she stands on a list, and it is not her silence."""
+
+    once_key: str
+
+
+@dataclass(frozen=True, slots=True)
 class Book:
     """A review was booked or moved."""
 
@@ -491,4 +516,6 @@ class Note:
     data: Mapping[str, str] = field(default_factory=dict)
 
 
-Effect = Say | Ask | Cancel | Raise | Alert | Heeded | HeadsUp | Book | Judged | Note
+Effect = (
+    Say | Ask | Cancel | Raise | Alert | Heeded | HeadsUp | Adverse | CatchUp | Book | Judged | Note
+)  # fmt: skip

@@ -273,6 +273,7 @@ def _record_death(draft: Draft, action: act.RecordDeath, by: UUID) -> None:
         raise Conflict("This death is recorded already.")
     draft.set(babies=babies)
     draft.note("baby", "living", "died", by=by)
+    draft.adverse("baby_died", action.baby)
     if not draft.pair.living:
         _finish(draft, act.Finish("baby_died"), by)
     elif draft.pair.state is not EnrolmentState.held:
@@ -288,6 +289,7 @@ def _record_mother_death(draft: Draft, action: act.RecordMotherDeath, by: UUID) 
     died = move(mother.state, MotherState.died)
     draft.set(mother=replace(draft.pair.mother, state=died), follow_up_by="call")
     draft.note("mother", "living", "died", by=by)
+    draft.adverse("mother_died")
     draft.occasion("mother_died")
 
 
@@ -303,6 +305,8 @@ def _finish(draft: Draft, action: act.Finish, by: UUID) -> None:
         raise Invalid([Problem("reason", "Choose why the follow-up ends.")])
     drop_check_in(draft)
     draft.cancel("all", "closed")
+    if action.reason in act.ADVERSE:
+        draft.adverse(action.reason)
     review = draft.pair.expected_review
     if review is not None:
         draft.put_review(replace(review, state=move(review.state, ReviewState.cancelled)))

@@ -5,14 +5,17 @@ from __future__ import annotations
 from bot.store.tables._base import fixed, metadata
 from bot.store.tables.append_only import keep_rows
 from bot.store.tables.care import (
+    adverse_event,
     alert,
     answer,
+    catch_up,
     check_in,
     contact,
     episode,
     escalation,
     event_log,
     finding,
+    legal_hold,
     question,
     review,
     triage_run,
@@ -32,6 +35,7 @@ from bot.store.tables.service import (
     api_token_site,
     edition,
     login_attempt,
+    pulse,
     report_day,
     setting,
     staff,
@@ -42,6 +46,10 @@ from bot.store.tables.texts import gateway_state, inbound, message, reading, rec
 keep_rows(event_log, edition)
 
 __all__ = [
+    "adverse_event",
+    "legal_hold",
+    "catch_up",
+    "pulse",
     "metadata",
     "fixed",
     "site",

@@ -199,6 +199,37 @@ class _Review(TypedColumns):
     note: Column[bytes] = Column(Sealed, nullable=False)
 
 
+class _AdverseEvent(TypedColumns):
+    id = row_id()
+    enrolment: Column[UUID] = link("enrolment")
+    baby: Column[int | None] = Column(SmallInteger, nullable=True)
+    kind: Column[str] = Column(Text, nullable=False)
+    opened_at: Column[datetime] = Column(Instant, nullable=False)
+    on_day: Column[date | None] = Column(Date, nullable=True)
+    place: Column[bytes | None] = Column(Sealed, nullable=True)
+    source: Column[str] = Column(Text, nullable=False)  # who says so: an id of SOURCES
+    note: Column[bytes | None] = Column(Sealed, nullable=True)
+    completed_at: Column[datetime | None] = Column(Instant, nullable=True)
+    completed_by: Column[UUID | None] = maybe_link("staff")
+
+
+class _LegalHold(TypedColumns):
+    enrolment: Column[UUID] = link("enrolment", primary_key=True)
+    since: Column[datetime] = Column(Instant, nullable=False)
+    why: Column[str] = Column(Text, nullable=False)
+    released_at: Column[datetime | None] = Column(Instant, nullable=True)
+    released_why: Column[str] = Column(Text, nullable=False)
+
+
+class _CatchUp(TypedColumns):
+    """A pair that we could not hear: `since` when we were deaf, until somebody has looked."""
+
+    enrolment: Column[UUID] = link("enrolment", primary_key=True)
+    since: Column[datetime] = Column(Instant, nullable=False)
+    seen_at: Column[datetime | None] = Column(Instant, nullable=True)
+    seen_by: Column[UUID | None] = maybe_link("staff")
+
+
 class _Event(TypedColumns):
     id: Column[int] = Column(BigInteger().with_variant(Integer(), "sqlite"), primary_key=True)
     at: Column[datetime] = Column(Instant, nullable=False)
@@ -298,6 +329,15 @@ Index("ix_review_site_on_day", review.c.site, review.c.on_day)
 partial_index(
     "uq_review_expected", review.c.enrolment, where=review.c.state == fixed(ReviewState.expected), unique=True
 )
+
+adverse_event = Table("adverse_event", metadata, _AdverseEvent, of_baby())
+Index("ix_adverse_event_enrolment", adverse_event.c.enrolment)
+partial_index(
+    "ix_adverse_event_open", adverse_event.c.opened_at, where=adverse_event.c.completed_at.is_(None)
+)
+legal_hold = Table("legal_hold", metadata, _LegalHold)
+catch_up = Table("catch_up", metadata, _CatchUp)
+partial_index("ix_catch_up_open", catch_up.c.since, where=catch_up.c.seen_at.is_(None))
 
 event_log = Table("event", metadata, _Event)
 Index("ix_event_subject", event_log.c.subject, event_log.c.id)

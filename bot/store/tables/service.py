@@ -62,6 +62,15 @@ class _ApiTokenSite(TypedColumns):
     site: Column[UUID] = link("site", primary_key=True)
 
 
+class _Pulse(TypedColumns):
+    """A stretch of machine time in which a part of the service was seen in one state, and last when."""
+
+    part: Column[str] = Column(Text, primary_key=True)  # worker, or gateway:NAME, or loop:NAME
+    since: Column[datetime] = Column(Instant, primary_key=True)
+    until: Column[datetime] = Column(Instant, nullable=False)
+    state: Column[str] = Column(Text, nullable=False)  # ok, resting, denied, silent, failed
+
+
 class _Edition(TypedColumns):
     id = row_id()
     kind: Column[str] = Column(Text, nullable=False)
@@ -102,3 +111,5 @@ api_token_site = Table("api_token_site", metadata, _ApiTokenSite)
 edition = Table("edition", metadata, _Edition, UniqueConstraint("kind", "name", "number"))
 setting = Table("setting", metadata, _Setting)
 report_day = Table("report_day", metadata, _ReportDay)
+
+pulse = Table("pulse", metadata, _Pulse)
