@@ -32,6 +32,8 @@ _AXES = {
     "urine_since_birth": lazy("Urine since birth"),
     "stool_since_birth": lazy("Stool since birth"),
     "poor_suckling": lazy("Suckling"),
+    "born_grams": lazy("Birth weight in grams"),
+    "born_weeks": lazy("Weeks of pregnancy at birth"),
     "baby_small": lazy("Small or early baby"),
     "at_risk": lazy("A pair at risk"),
     "weight_loss_percent": lazy("Weight lost, in % of birth weight"),
