@@ -143,7 +143,7 @@ def _or_worse(words: str, *, is_worst: bool) -> str:
 def _figure(line: Compared, value: float) -> str:
     if line.axis.kind is AxisKind.outcome and line.axis.id not in _COUNTED:
         return urgency_word(Urgency(int(value)))
-    return number(round(value, 1))
+    return number(round(value, 2))  # 9.97 % is below 10, a z-score of -2.02 below -2
 
 
 def _choice(value: str) -> str:

@@ -53,6 +53,11 @@ def said(facts: dict[str, Any], rule: str) -> list[str]:
             ],
         ),
         ({}, "silence-2", ["Check-ins without an answer, in a row: not known (threshold: 2 or more)"]),
+        (
+            {"birth_weight_g": 3000, "weights": [{"age_days": 3, "grams": 2701}]},
+            "weight-loss-10",
+            ["Weight lost, in % of birth weight: 9.97 (threshold: 10 or more)"],
+        ),
         # The reason says it already: 'The baby's lips are blue.'
         ({"danger_signs": ["blue_lips"]}, "baby-blue-lips", []),
     ],
