@@ -63,6 +63,14 @@ def _small(facts: Facts, vocabulary: Vocabulary) -> bool:
     )
 
 
+def _born_grams(facts: Facts, _: Vocabulary) -> float | None:
+    return facts.birth_weight_g
+
+
+def _born_weeks(facts: Facts, _: Vocabulary) -> float | None:
+    return facts.gestation_weeks
+
+
 def _at_risk(facts: Facts, vocabulary: Vocabulary) -> bool:
     return (
         any(facts.values.get(id) is True for id in ("twin", "earlier_warning", "jaundice"))
@@ -181,6 +189,8 @@ def _poor_suckling(facts: Facts, _: Vocabulary) -> str | None:
 
 
 WORKED_OUT: Final[Mapping[str, Callable[[Facts, Vocabulary], float | bool | str | None]]] = {
+    "born_grams": _born_grams,
+    "born_weeks": _born_weeks,
     "baby_small": _small,
     "at_risk": _at_risk,
     "yellow": _yellow,

@@ -103,6 +103,9 @@ class _Reader:
         if spec.kind is Kind.choice:
             if isinstance(raw, str) and raw in spec.values:
                 return raw
+            for place, value in enumerate(spec.values, 1):
+                if raw == {"low": place, "high": place}:
+                    return value  # a stored choice, by its place
             self.fault(path, f"must be one of {', '.join(spec.values)}.")
             return None
         if isinstance(raw, bool):

@@ -34,7 +34,7 @@ from bot.web.case_words import (
 from bot.web.chart import chart
 from bot.web.formats import age_words, day, due_words, moment, urgency_mark
 from bot.web.judged import facts_behind, newest
-from bot.web.labels import askable, signs
+from bot.web.labels import askable, exact, more_signs, signs
 from bot.web.parts import parts
 from bot.web.reasons import Why, why
 from bot.web.record_words import ADVERSE_WORDS, SOURCE_WORDS
@@ -148,6 +148,8 @@ def _context(
         "next_contact": next_contact(pair, content.schedule, now) if pair.can_text() else None,
         "about_baby": askable("baby"),
         "about_mother": askable("mother"),
+        "exact": exact,
+        "more_signs": more_signs,
         "baby_signs": signs("baby"),
         "mother_signs": signs("mother"),
         "ends": [(code, _(words)) for code, words in ENDS.items()],

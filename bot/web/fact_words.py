@@ -1,37 +1,27 @@
-"""What rules look at, in short words on the screens: ids of axes come in, words go out."""
+"""What rules look at, in short words on the screens: axes come in, words go out."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
 from bot.core.explain import Compared
-from bot.core.facts import AxisKind
+from bot.core.facts import Axis, AxisKind
 from bot.core.states import Urgency
+from bot.web.fact_names import WORDS
 from bot.web.formats import number, urgency_word
 from bot.web.labels import amount, answer_label, is_labelled, seen_label
 from bot.web.words import _, lazy
 
+# What no answer says by itself; an axis of an answer has the name of its fact.
 _AXES = {
-    "feeds_few": lazy("Feeds"),
-    "feeds_many": lazy("Feeds"),
-    "feed_gap_hours": lazy("Hours between two feeds"),
-    "feed_minutes_short": lazy("Minutes of a feed"),
-    "feed_minutes_long": lazy("Minutes of a feed"),
-    "last_wet_hours": lazy("Hours since the last wet nappy"),
-    "days_since_stool": lazy("Days since the last stool"),
-    "temperature_low": lazy("Temperature of the baby"),
-    "temperature_high": lazy("Temperature of the baby"),
-    "mother_temperature_c": lazy("Temperature of the mother"),
-    "breaths_slow": lazy("Breaths a minute"),
-    "breaths_fast": lazy("Breaths a minute"),
-    "skin_pustules": lazy("Pimples with pus"),
-    "pad_minutes": lazy("Minutes in which a pad is soaked"),
     "unanswered_check_ins": lazy("Check-ins without an answer, in a row"),
     "yellow": lazy("Yellow down to"),
     "fever_cause_judged": lazy("Cause of the fever"),
     "urine_since_birth": lazy("Urine since birth"),
     "stool_since_birth": lazy("Stool since birth"),
     "poor_suckling": lazy("Suckling"),
+    "born_grams": lazy("Birth weight in grams"),
+    "born_weeks": lazy("Weeks of pregnancy at birth"),
     "baby_small": lazy("Small or early baby"),
     "at_risk": lazy("A pair at risk"),
     "weight_loss_percent": lazy("Weight lost, in % of birth weight"),
@@ -45,30 +35,7 @@ _AXES = {
     "feeds_finding": lazy("Finding on too few feeds"),
     "wet_finding": lazy("Finding on wet nappies"),
     "feeding_findings": lazy("Findings on feeding together"),
-    "stool_pale": lazy("Pale stools"),
-    "urine_dark": lazy("Dark urine"),
-    "high_cry": lazy("High-pitched cry"),
-    "mild_headache": lazy("Mild headache"),
-    "face_swelling": lazy("Face or hands swollen"),
-    "breasts_full_hard": lazy("Both breasts full and hard"),
-    "cannot_attach": lazy("The baby can't take the breast"),
-    "watery_stools": lazy("Watery stools"),
-    "pain_when": lazy("When it hurts"),
-    "phq2": lazy("PHQ-2 points"),
     "weight_for_age_z": lazy("Weight for age, z-score"),
-}
-_CHOICES = {
-    "face": lazy("face"),
-    "body": lazy("body"),
-    "unknown": lazy("not known"),
-    "legs": lazy("legs"),
-    "palms_soles": lazy("palms or soles"),
-    "one_breast": lazy("one breast"),
-    "passed": lazy("passed"),
-    "not_known": lazy("not known"),
-    "never": lazy("never"),
-    "latch_only": lazy("the first seconds only"),
-    "whole_feed": lazy("the whole feed"),
 }
 _COUNTED = frozenset({"feeding_findings"})  # an outcome that counts; the others are urgencies
 
@@ -86,7 +53,7 @@ def sentences(lines: Sequence[Compared]) -> list[str]:
 
 def _sentences(lines: Sequence[Compared]) -> Iterator[str]:
     for line in lines:
-        name = axis_label(line.axis.id)
+        name = axis_label(line.axis)
         if not name:
             continue
         if line.axis.kind is AxisKind.flag:
@@ -100,11 +67,11 @@ def _sentences(lines: Sequence[Compared]) -> Iterator[str]:
             )
 
 
-def axis_label(axis: str) -> str:
+def axis_label(axis: Axis) -> str:
     """Name what a rule looks at; '' where there is no short name."""
-    if axis in _AXES:
-        return _(_AXES[axis])
-    return answer_label(axis) if is_labelled(axis) else ""
+    if axis.id in _AXES:
+        return _(_AXES[axis.id])
+    return answer_label(axis.fact) if is_labelled(axis.fact) else ""
 
 
 def _value(line: Compared) -> str:
@@ -141,8 +108,8 @@ def _or_worse(words: str, *, is_worst: bool) -> str:
 def _figure(line: Compared, value: float) -> str:
     if line.axis.kind is AxisKind.outcome and line.axis.id not in _COUNTED:
         return urgency_word(Urgency(int(value)))
-    return number(round(value, 1))
+    return number(round(value, 2))  # 9.97 % is below 10, a z-score of -2.02 below -2
 
 
 def _choice(value: str) -> str:
-    return _(_CHOICES[value]) if value in _CHOICES else seen_label("", value)[1]
+    return _(WORDS[value]) if value in WORDS else seen_label("", value)[1]

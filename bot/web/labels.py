@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import cache
 
 from bot.content.lexicon import load_questions, load_signs
 from bot.content.source import content_root
+from bot.content.vocabulary import read_vocabulary
+from bot.core.facts import FactSpec
 from bot.core.reader import Intent, Reason
 from bot.core.states import MessageState
+from bot.web.fact_names import CHOICES, NAMES, NUMBERS, WORDS, YES_NO
 from bot.web.formats import number
 from bot.web.words import _, lazy
 
@@ -26,7 +30,6 @@ _ANSWERS = {
     "headache_or_sight": lazy("Bad headache or sight disturbed"),
     "review_coming": lazy("Comes to the review"),
     "practice": lazy("Practice text"),
-    "thrush": lazy("White patches in the mouth (thrush)"),
 }
 _SIGNS = {
     "not_feeding": lazy("Can't, won't or stopped feeding"),
@@ -116,13 +119,15 @@ _ASKED_AS_SIGNS = frozenset({"baby_danger", "mother_danger", "headache_or_sight"
 
 @dataclass(frozen=True, slots=True)
 class Asked:
-    """A question as a field of a form."""
+    """A question, or another fact, as a field of a form."""
 
     key: str
     label: str
-    kind: str  # count, scale or yes_no
+    kind: str  # count, scale (halves), number (decimals), choice or yes_no
     subject: str  # baby or mother
     most: float
+    least: float = 0
+    choices: tuple[tuple[str, str], ...] = ()  # of a choice: id and words, mild to grave
 
 
 @cache
@@ -150,16 +155,40 @@ def askable(subject: str) -> list[Asked]:
     ]
 
 
+@cache
+def _facts() -> Mapping[str, FactSpec]:
+    facts = (content_root() / "messages" / "facts.toml").read_text("utf-8")
+    return read_vocabulary(tomllib.loads(facts))[0].facts
+
+
+def exact(subject: str) -> list[Asked]:
+    """Give what a counsellor may hear more exactly than mothers are asked: numbers and choices."""
+    return [_exact(spec) for key in (*NUMBERS, *CHOICES) if (spec := _facts()[key]).subject == subject]
+
+
+def _exact(spec: FactSpec) -> Asked:
+    kind = "choice" if spec.values else "count" if spec.whole else "number"
+    choices = tuple((value, _(WORDS[value])) for value in spec.values)
+    return Asked(
+        spec.id, answer_label(spec.id), kind, spec.subject, spec.highest or 0, spec.lowest or 0, choices
+    )
+
+
+def more_signs(subject: str) -> list[tuple[str, str]]:
+    """Give what else may be wrong with the baby or the mother, with its words."""
+    return [(key, answer_label(key)) for key in YES_NO if _facts()[key].subject == subject]
+
+
 def signs(subject: str) -> list[tuple[str, str]]:
     """Give the danger signs of the baby or the mother, with their words."""
     return [(key, answer_label(key)) for key, whose in _sign_subjects().items() if whose == subject]
 
 
 def is_yes_no(key: str) -> bool:
-    """Tell whether an answer under this key is yes or no: a question of that kind, a sign, or thrush, which
-    nobody is asked about but a counsellor looks for."""
+    """Tell whether an answer under this key is yes or no: a question of that kind, a sign, or what nobody is
+    asked about but a counsellor hears or looks for."""
     question = _questions().get(key)
-    return question.kind == "yes_no" if question else key == "thrush" or key in _sign_subjects()
+    return question.kind == "yes_no" if question else key in YES_NO or key in _sign_subjects()
 
 
 def most(key: str) -> float:
@@ -168,17 +197,18 @@ def most(key: str) -> float:
 
 
 def is_sign(key: str) -> bool:
-    return key in _sign_subjects()
+    """Tell whether the name says it all: nothing follows it but a yes."""
+    return key in _sign_subjects() or (key in YES_NO and key != "thrush")
 
 
 def is_labelled(key: str) -> bool:
-    """Tell whether a question or a danger sign has a name of its own on the screens."""
-    return key in _ANSWERS or key in _SIGNS
+    """Tell whether a question, a danger sign or another fact has a name of its own on the screens."""
+    return key in _ANSWERS or key in _SIGNS or key in NAMES
 
 
 def answer_label(key: str) -> str:
-    """Name a question or a danger sign."""
-    return _(_ANSWERS.get(key) or _SIGNS.get(key) or key.replace("_", " "))
+    """Name a question, a danger sign or another fact."""
+    return _(_ANSWERS.get(key) or _SIGNS.get(key) or NAMES.get(key) or key.replace("_", " "))
 
 
 def seen_label(sign: str, seen: str) -> tuple[str, str]:
@@ -215,7 +245,9 @@ def amount(low: float | None, high: float | None) -> str:
 
 
 def value_words(key: str, low: float | None, high: float | None) -> str:
-    """Write an answer: yes, no or an amount."""
+    """Write an answer: yes, no, a choice or an amount."""
+    if key in CHOICES and low:
+        return _(WORDS[_facts()[key].values[int(low) - 1]])
     if is_yes_no(key):
         return _("yes") if low else _("no")
     return amount(low, high)

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import json
+import tomllib
 from typing import Any
 
 import pytest
 from click.testing import CliRunner
 
 from bot.cli import main
+from bot.content.source import content_root
 
 SITE = """
 code = "lakeside"
@@ -116,6 +118,16 @@ def test_triage_names_urgency_rule_reason_and_source() -> None:
     assert {"rule", "urgency", "why", "source"} <= set(finding)
     assert "sleep" in out[3]["error"]
     assert "tired" in out[3]["error"]
+
+
+def test_every_row_of_the_check_table_can_be_asked_on_the_command_line() -> None:
+    table = content_root() / "messages" / "cases" / "triage.toml"
+    cases = tomllib.loads(table.read_text("utf-8"))["case"]
+    rows = [case for case in cases if "row" in case]
+    code, out = run("triage", "--jsonl", lines=[{"id": c["says"], "facts": c["facts"]} for c in rows])
+    assert code == 0
+    told = {line["id"]: line["urgency"] for line in out}
+    assert told == {case["says"]: case["urgency"] for case in rows}
 
 
 # 3GPP TS 23.038, 6.2.1 (alphabet) and TS 23.040, 9.2.3.24.1 (153 and 67 units a part).

@@ -9,6 +9,7 @@ import pytest
 from bot.content.check_rules import prove
 from bot.content.factory import rules_body
 from bot.content.overlay import milder, overlaid, read_overlay
+from bot.content.source import content_root
 from bot.core.errors import Invalid
 from bot.core.facts_read import facts_from_json
 from bot.core.states import Urgency
@@ -106,6 +107,12 @@ def test_what_gets_milder_is_named_and_what_gets_stricter_is_not() -> None:
 def test_a_stricter_overlay_is_proved() -> None:
     overlay = {"feeds-4-or-5": {"thresholds": {"feeds_few": 6}, "why": "6 feeds or fewer.", **WHY}}
     assert prove(overlaid(BODY, overlay)).problems == ()
+
+
+def test_the_overlay_that_the_guide_shows_is_proved() -> None:
+    guide = (content_root() / "messages" / "rules" / "README.md").read_text("utf-8")
+    shown = "\n".join(line[4:] for line in guide.splitlines() if line.startswith("    "))
+    assert prove(overlaid(BODY, read_overlay(shown))).problems == ()
 
 
 @pytest.mark.parametrize("text", ["= no", ""])

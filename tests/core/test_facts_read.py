@@ -194,3 +194,11 @@ def test_every_fact_that_may_be_given_is_described_in_a_line():
     not_given = [line for line in lines if line.startswith(("at_risk", "feeding_findings"))]
     assert len(not_given) == 2
     assert all("not to be given" in line for line in not_given)
+
+
+def test_a_stored_choice_is_read_by_its_place():
+    """Answers are kept as two numbers: a yes as 1, a choice as its place from mild to grave."""
+    stored = {"age_days": 3, "answers": {"jaundice_extent": {"low": 3.0, "high": 3.0}}}
+    assert read(stored).values["jaundice_extent"] == "legs"
+    with pytest.raises(Invalid, match=r"answers\.jaundice_extent: must be one of"):
+        read({"age_days": 3, "answers": {"jaundice_extent": {"low": 5.0, "high": 5.0}}})

@@ -110,6 +110,52 @@ def test_a_rule_that_changed_since_is_not_explained_by_todays_threshold(
     assert "Feeds: 5" not in part
 
 
+def test_what_a_counsellor_hears_more_exactly_is_judged_and_told(
+    ward: Ward, amina: Pair, visit: Visit
+) -> None:
+    njeri, case = visit("njeri"), f"/pairs/{amina.id}"
+    heard = {"q.0.temperature_c": "37,8", "q.0.jaundice_extent": "legs", "more.0.mother": "fainting"}
+    njeri.sends(f"{case}/answers", case, **heard)
+    item = item_of(ward.load(amina.id))
+    assert {"baby-temperature-37-5", "jaundice-legs-or-unknown", "mother-fainting"} <= {
+        finding.rule for finding in item.findings
+    }
+    page = njeri.page(case)
+    assert "Temperature of the baby: 37.8" in page
+    assert "Yellow down to: legs" in page
+    assert "Temperature of the baby: 37.8 (threshold: 37.5 or more)" in judged_part(page)
+
+
+def test_the_cause_of_her_fever_is_settled_by_a_person(ward: Ward, visit: Visit) -> None:
+    """WHO 2009 Model Chapter 7.4: a fever with one red painful breast, otherwise well, is for today."""
+    pair = ward.enrol("Wanjiku")
+    case = f"/pairs/{pair.id}"
+    heard = {"sign.0.mother": "mother_fever", "q.0.fever_cause": "one_breast"}
+    visit("njeri").sends(f"{case}/answers", case, **heard)
+    item = item_of(ward.load(pair.id))
+    assert {finding.rule for finding in item.findings} == {"mother-fever-breast"}
+    assert item.urgency is Urgency.same_day
+
+
+@pytest.mark.parametrize(
+    ("field", "value", "fault"),
+    [
+        ("q.0.temperature_c", "378", "at most 45 can be true."),
+        ("q.0.temperature_c", "3", "less than 25 can&#39;t be true."),
+        ("q.0.phq2", "2.5", "write a whole number."),
+        ("q.0.pain", "2.3", "write a number"),
+    ],
+)
+def test_what_can_not_be_true_is_refused_and_kept_in_its_field(
+    ward: Ward, amina: Pair, visit: Visit, field: str, value: str, fault: str
+) -> None:
+    case = f"/pairs/{amina.id}"
+    status, page = visit("njeri").sends(f"{case}/answers", case, **{field: value})
+    assert status == 422
+    assert fault in page
+    assert f'value="{value}"' in page
+
+
 def test_each_twin_is_judged_apart(ward: Ward, visit: Visit) -> None:
     pair = ward.writes(ward.enrol("Zawadi", babies=2), "6", asking=["feeds"], before=HOURS)
     part = judged_part(visit("njeri").page(f"/pairs/{pair.id}"))

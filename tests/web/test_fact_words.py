@@ -9,9 +9,11 @@ import pytest
 from bot.content.rules import load_rules
 from bot.content.source import content_root
 from bot.core.explain import compared
-from bot.core.facts import AxisKind
+from bot.core.facts import AxisKind, Kind
 from bot.core.facts_read import facts_from_json
+from bot.web.fact_names import CHOICES, NAMES, NUMBERS, WORDS
 from bot.web.fact_words import axis_label, sentences
+from bot.web.labels import answer_label
 
 RULES = load_rules(content_root())
 
@@ -53,6 +55,11 @@ def said(facts: dict[str, Any], rule: str) -> list[str]:
             ],
         ),
         ({}, "silence-2", ["Check-ins without an answer, in a row: not known (threshold: 2 or more)"]),
+        (
+            {"birth_weight_g": 3000, "weights": [{"age_days": 3, "grams": 2701}]},
+            "weight-loss-10",
+            ["Weight lost, in % of birth weight: 9.97 (threshold: 10 or more)"],
+        ),
         # The reason says it already: 'The baby's lips are blue.'
         ({"danger_signs": ["blue_lips"]}, "baby-blue-lips", []),
     ],
@@ -65,6 +72,20 @@ def test_every_number_and_choice_that_a_rule_compares_has_a_name():
     compares = {c.axis for rule in RULES.rules for c in (*rule.all, *rule.any)}
     nameless = [
         id for id in compares
-        if RULES.vocabulary.axes[id].kind is not AxisKind.flag and not axis_label(id)
+        if RULES.vocabulary.axes[id].kind is not AxisKind.flag and not axis_label(RULES.vocabulary.axes[id])
     ]  # fmt: skip
     assert nameless == []
+
+
+def test_every_fact_that_a_counsellor_may_enter_is_one_of_triage_and_nothing_is_left_out():
+    """Left out is what the program knows by itself, what is asked as a question and what is a danger sign."""
+    facts = RULES.vocabulary.facts
+    given = {
+        id for id, spec in facts.items() if spec.kind in (Kind.number, Kind.flag, Kind.sign, Kind.choice)
+    }
+    known_otherwise = {"unanswered_check_ins", "unreadable", "twin", "earlier_warning", "bereaved"}
+    asked = {id for id in given if answer_label(id) != id.replace("_", " ") and id not in NAMES}
+    assert given == NAMES.keys() | asked | known_otherwise
+    assert {id for id in NUMBERS if facts[id].kind is not Kind.number} == set()
+    assert {id for id in CHOICES if facts[id].kind is not Kind.choice} == set()
+    assert {value for id in CHOICES for value in facts[id].values} <= WORDS.keys()

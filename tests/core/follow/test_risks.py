@@ -132,6 +132,25 @@ def test_an_answer_that_stays_unclear_is_for_today_at_risk_and_for_later_without
     assert urgency == {"plain": Urgency.routine, "risky": Urgency.same_day}
 
 
+@pytest.mark.parametrize(
+    ("contact", "risk", "urgency"),
+    [("day-3", "", Urgency.same_day), ("day-21", "", Urgency.routine), ("day-21", "tear", Urgency.same_day)],
+)
+def test_who_does_not_know_is_asked_an_easier_question_then_a_person_asks(
+    contact: str, risk: str, urgency: Urgency
+) -> None:
+    life = life_of(with_risks(risk) if risk else a_pair()).live_until(contact)
+    life.reply("no")
+    counted = life.open_question
+    assert counted in ("feeds", "wet_nappies")
+    life.reply("I don't know")
+    assert not life.rules
+    assert life.new_texts[-1] == f"again-{counted}"
+    life.reply("don't know")
+    assert life.item is not None
+    assert life.item.urgency is urgency
+
+
 def test_an_open_answer_with_no_word_after_asking_again_is_for_today_in_the_first_week() -> None:
     life = a_life().wake_until("day-2").answer("no", "less than 6")
     assert life.new_texts[-1] == "again-feeds"
