@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import sys
 from pathlib import Path
 
 import click
@@ -51,10 +52,10 @@ def simulate_command(
 ) -> None:
     """Let invented mothers live through the programme on a virtual clock, and count what comes of it.
 
-    What the program does is the program itself: schedule, texts, reader, rules, inbox. How mothers, phones and
-    counsellors behave is assumed, so compare runs with each other; no figure here says how real mothers are.
-    With --schedule or --rules the same mothers live twice, as the programme ships and as changed, side by side.
-    """
+    What the program does is the program itself: schedule, texts, reader, rules, inbox. How mothers, phones
+    and counsellors behave is assumed, so compare runs with each other; no figure here says how real mothers
+    are. With --schedule or --rules the same mothers live twice, as the programme ships and as changed, side
+    by side."""
     if show_assumed:
         click.echo(default_text())
         return
@@ -74,7 +75,7 @@ def simulate_command(
 
 
 def _one(world: World, mothers: int, counsellors: int | None, processes: int) -> Outcome:
-    with click.progressbar(length=mothers, label="Mothers", file=click.get_text_stream("stderr")) as bar:
+    with click.progressbar(length=mothers, label="Mothers", file=sys.stderr) as bar:
         tally = run(world, mothers, processes, bar.update)
     return outcome(world, tally, mothers, counsellors or world.assumed.staff.counsellors)
 

@@ -1,5 +1,6 @@
-"""The counsellors in one mother's life: what comes into the inbox goes out as their calls, in the time assumed for
-them. How long she would wait with so many counsellors is reckoned apart, for all mothers together (`queue`)."""
+"""The counsellors in one mother's life: what comes into the inbox goes out as their calls, in the time
+assumed for them. How long she would wait with so many counsellors is reckoned apart, for all mothers
+together (`queue`)."""
 
 from __future__ import annotations
 
@@ -40,7 +41,7 @@ BESIDES = frozenset(
         "outcome_awaited", "language_changed",
     }
 )  # fmt: skip
-# After these nobody knows how they are, nor after silence: the counsellor asks what a check-in would have asked.
+# After these, as after silence, nobody knows how they are: the counsellor asks what a check-in would have.
 UNHEARD = frozenset({"contact_by_call", "answer_missing", "last_check_in_unheard", "missed_review"})
 
 

@@ -161,7 +161,8 @@ class _Team:
 
 
 def _needed(work: Work, world: World) -> Outcome:
-    """How many counsellors it takes until 95 % of go_now are spoken to in time, None where no number is enough."""
+    """How many counsellors it takes until 95 % of go_now are spoken to in time, None where no number is
+    enough."""
     due = world.content.due[Urgency.go_now]
     return {
         "in_these_shifts": work.needed(world.shifts, due),
@@ -171,7 +172,7 @@ def _needed(work: Work, world: World) -> Outcome:
 
 
 def _true(tally: Tally, kind: str) -> Outcome:
-    """True troubles, and how many were heard of and how soon: raised, told on the phone, or seen at a review."""
+    """True troubles: how many were heard of, how soon, and how: raised, on the phone or at a review."""
     true = tally.n["true", kind]
     hours: Counter[int] = Counter()
     by: Counter[str] = Counter()

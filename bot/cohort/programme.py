@@ -1,5 +1,5 @@
-"""What a run is about: the content that ships, or a changed schedule or rules, comes in; a world for mothers to
-live in goes out."""
+"""What a run is about: the content that ships, or a changed schedule or rules, comes in; a world for
+mothers to live in goes out."""
 
 from __future__ import annotations
 
@@ -39,7 +39,7 @@ def read_schedule(text: str) -> Schedule:
 
 
 def changed(content: Content, schedule: str = "", rules: str = "") -> Content:
-    """The content with another schedule, or with what the file of an overlay changes in the rules that ship."""
+    """The content with another schedule, or with what an overlay's file changes in the rules that ship."""
     if schedule:
         content = replace(content, schedule=read_schedule(schedule))
     if rules:

@@ -18,7 +18,7 @@ IN_TALK = timedelta(minutes=10)
 
 @dataclass(slots=True)
 class Mouth:
-    """`wrote_at` is when her last text came in: who has the phone in her hand answers the next question too."""
+    """`wrote_at` is when her last text came in: with the phone in her hand she answers the next question."""
 
     woman: Woman
     world: World
@@ -30,7 +30,7 @@ class Mouth:
         return self.world.words[self.woman.language]
 
     def answer(self, text_key: str, at: datetime) -> str:
-        """What she writes back to a text, '' for nothing: an answer to what it asks, as far as she answers."""
+        """What she writes back to a text: an answer to what it asks, or '' for silence."""
         if text_key == "practice":
             return self._practice()
         if self.woman.wrong_number:

@@ -1,4 +1,5 @@
-"""When counsellors are there: the shifts of a week at a site, as intervals of minutes from Monday, local time."""
+"""When counsellors are there: the shifts of a week at a site, as intervals of minutes from Monday, local
+time."""
 
 from __future__ import annotations
 

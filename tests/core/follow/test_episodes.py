@@ -361,7 +361,9 @@ def test_a_pair_without_a_phone_wakes_people_all_the_same() -> None:
     ("extra", "told"), [({}, "?"), ({"second_contact_phone": "+447700900188"}, "+447700900188")]
 )
 def test_the_alert_about_a_mother_without_a_number_can_still_be_put_into_words(extra, told):
-    life = a_life(texting=Texting.none, phone=None, site=SITE, extra=extra)
+    life = a_night_life()
+    mother = replace(life.pair.mother, texting=Texting.none, phone=None)
+    life.pair = replace(life.pair, mother=mother, extra=extra)
     life.staff(act.EnterAnswers({}, frozenset({"convulsions"})))
-    alert = next(each for each in life.effects if isinstance(each, Alert))
+    alert = next(each for each in life.last if isinstance(each, act.Alert))
     assert told in load_factory().texts.render(alert.text_key, "en", alert.values)
