@@ -126,7 +126,7 @@ def parts(outcomes: Sequence[Outcome]) -> list[Part]:
 
 
 def _values(outcomes: Sequence[Outcome], key: str) -> tuple[Number, ...]:
-    return tuple(reduce(getitem, key.split("."), each) for each in outcomes)  # type: ignore[misc,arg-type]
+    return tuple(reduce(getitem, key.split("."), each) for each in outcomes)  # type: ignore[misc]
 
 
 def written(value: Number, unit: str) -> str:

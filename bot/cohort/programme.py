@@ -9,8 +9,7 @@ from datetime import UTC, datetime
 
 from bot.cohort.assumed import read_assumed
 from bot.cohort.world import World, load_words
-from bot.content.factory import load_factory, rules_body
-from bot.content.overlay import overlaid, read_overlay
+from bot.content.factory import load_factory
 from bot.content.schedule import schedule_from
 from bot.content.site import site_from
 from bot.core.errors import Invalid, Problem
@@ -38,15 +37,6 @@ def read_schedule(text: str) -> Schedule:
     return schedule_from(data, set(factory.questions), set(factory.texts.keys))
 
 
-def changed(content: Content, schedule: str = "", rules: str = "") -> Content:
-    """The content with another schedule, or with what an overlay's file changes in the rules that ship."""
-    if schedule:
-        content = replace(content, schedule=read_schedule(schedule))
-    if rules:
-        content = replace(content, rules=overlaid(rules_body(), read_overlay(rules)))
-    return content
-
-
 def languages() -> frozenset[str]:
     """Those in which mothers can be invented: with texts, words for the reader, and words of their own."""
     factory = load_factory()
@@ -58,9 +48,8 @@ def world_of(content: Content, assume: str = "", days: int = 42, seed: int = 1) 
     factory = load_factory()
     signs = factory.rules.vocabulary.signs
     assumed = read_assumed(assume, languages=languages(), signs=signs)
-    unsigned = frozenset(assumed.unsigned)
     return World(
-        replace(content, unsigned=unsigned),
+        replace(content, unsigned=content.unsigned | frozenset(assumed.unsigned)),
         factory.texts,
         factory.lexicons,
         assumed,

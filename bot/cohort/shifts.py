@@ -8,7 +8,7 @@ from datetime import datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 from bot.cohort.assumed import Shift
-from bot.content.site import DAYS
+from bot.content.site_cover import DAYS
 
 DAY_MINUTES = 24 * 60
 WEEK_MINUTES = 7 * DAY_MINUTES

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Hashable, Mapping
+from collections.abc import Mapping
+from typing import Any
 
-Key = tuple[Hashable, ...]
+Key = tuple[str | int, ...]
 
 
 class Tally:
@@ -21,7 +22,7 @@ class Tally:
         self.n.update(other.n)
         self.arrivals.update(other.arrivals)
 
-    def under(self, name: str) -> Mapping[Hashable, int]:
+    def under(self, name: str) -> Mapping[Any, int]:
         """The counts of one name with one word more, by that word."""
         return {key[1]: count for key, count in self.n.items() if key[0] == name and len(key) == 2}
 

@@ -10,7 +10,17 @@ from bot.cli import main
 from bot.content.source import content_root
 
 SMALL = ("simulate", "--mothers", "8", "--days", "4", "--processes", "1")
-RULES = '[feeds-under-8]\nurgency = "off"\nreason = "tried"\nsource = "an invented protocol"\n'
+RULES = """
+[feeds-a-lot]
+urgency = "routine"
+ladder = "feeds-a-lot"
+all = ["feeds_few at most 40"]
+why = "She gave a number."
+source = "an invented protocol"
+mark = "common practice"
+advice = "advice-routine"
+ask = "How is feeding?"
+"""
 
 
 def simulate(*options: str) -> Result:
@@ -32,11 +42,14 @@ def test_a_changed_programme_stands_beside_the_one_that_ships(tmp_path):
     rules, page = tmp_path / "rules.toml", tmp_path / "page.html"
     rules.write_text(RULES, "utf-8")
     schedule = content_root() / "messages" / "schedules" / "standard.toml"
-    done = simulate("--rules", str(rules), "--schedule", str(schedule), "--json", "--html", str(page))
+    change = ("--rules", str(rules), "--without", "feeds-under-8", "--schedule", str(schedule))
+    done = simulate(*change, "--json", "--html", str(page))
     assert done.exit_code == 0, done.output
     found = json.loads(done.stdout)
     assert set(found) == {"now", "changed"}
-    assert found["changed"]["run"]["rules"] == found["now"]["run"]["rules"] - 1
+    assert found["changed"]["run"]["rules"] == found["now"]["run"]["rules"]  # one more, and one fewer
+    assert found["changed"]["inbox"]["by_rule"]["feeds-a-lot"]["raised"] > 0
+    assert "feeds-a-lot" not in found["now"]["inbox"]["by_rule"]
     assert "As it is" in page.read_text("utf-8")
 
 

@@ -6,6 +6,7 @@ from __future__ import annotations
 import gc
 import json
 import tomllib
+from dataclasses import replace
 from functools import cache
 
 import pytest
@@ -14,11 +15,11 @@ from bot.cohort.desk import BESIDES, UNHEARD
 from bot.cohort.life import Life, live
 from bot.cohort.outcome import Outcome, outcome
 from bot.cohort.people import Woman
-from bot.cohort.programme import changed, languages, shipped, world_of
+from bot.cohort.programme import languages, read_schedule, shipped, world_of
 from bot.cohort.run import BATCH, run
 from bot.cohort.says import ASKS, GO_NOW
 from bot.cohort.tally import Tally
-from bot.content.factory import load_factory
+from bot.content.factory import changed_body, load_factory, rules_body, rules_of
 from bot.content.source import content_root
 
 MOTHERS, DAYS = 60, 16
@@ -103,12 +104,12 @@ def test_a_mother_without_a_phone_gets_no_text_and_is_called():
 
 
 def test_the_same_mothers_live_under_changed_rules_and_a_changed_schedule():
-    rules = '[wet-falling]\nurgency = "off"\nreason = "tried"\nsource = "an invented protocol"'
     path = content_root() / "messages" / "schedules" / "standard.toml"
     row = "[[contacts]]\n"
     fewer = row.join(path.read_text("utf-8").split(row)[:-6])
     assert tomllib.loads(fewer)["name"] == "standard"
-    world = world_of(changed(shipped(), fewer, rules), days=42)
+    rules = rules_of(changed_body(rules_body(), "", ["wet-falling"]))
+    world = world_of(replace(shipped(), schedule=read_schedule(fewer), rules=rules), days=42)
     before = world_of(shipped(), days=42)
     now, then = (outcome(each, run(each, 40), 40, 2) for each in (world, before))
     assert "wet-falling" in then["inbox"]["by_rule"]

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from bot.cohort.assumed import Shift
 from bot.cohort.shifts import WEEK_MINUTES, Shifts
-from bot.content.site import DAYS
+from bot.content.site_cover import DAYS
 
 TZ = ZoneInfo("Africa/Nairobi")
 HOUR = 60
