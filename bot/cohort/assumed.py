@@ -161,6 +161,8 @@ class Staff(_Part):
     counsellors: int = Field(ge=1, le=10_000)
     minutes: Minutes
     speaks_after: Minutes
+    on_call: Share
+    on_call_minutes: Positive
 
 
 class TariffAssumed(_Part):

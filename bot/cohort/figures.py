@@ -49,13 +49,13 @@ FIGURES: tuple[tuple[str, tuple[tuple[str, str, str], ...]], ...] = (
     (
         "Counsellors needed so that 95 % of 'go now' are spoken to in time",
         (
-            ("staff.needed.in_these_shifts", "In these shifts", ""),
+            ("staff.needed.in_these_shifts", "In these shifts, beside who is on call", ""),
             (
                 "staff.needed.in_these_shifts_for_what_comes_up_in_them",
                 "In these shifts, for what comes up in them",
                 "",
             ),
-            ("staff.needed.around_the_clock", "Around the clock", ""),
+            ("staff.needed.around_the_clock", "Around the clock, nobody on call", ""),
         ),
     ),
     (

@@ -7,13 +7,14 @@ import tomllib
 from dataclasses import replace
 from datetime import UTC, datetime
 
-from bot.cohort.assumed import read_assumed
+from bot.cohort.assumed import Assumed, read_assumed
 from bot.cohort.world import World, load_words
 from bot.content.factory import load_factory
 from bot.content.schedule import schedule_from
 from bot.content.site import site_from
 from bot.core.errors import Invalid, Problem
 from bot.core.follow import Content
+from bot.core.pair import Hours, Site
 from bot.core.schedule import Schedule
 
 BEFORE_ALL = datetime(2026, 1, 1, tzinfo=UTC)  # the invented site is from then
@@ -43,6 +44,12 @@ def languages() -> frozenset[str]:
     return frozenset(factory.lexicons) & frozenset(factory.texts.languages) & frozenset(load_words())
 
 
+def _site(assumed: Assumed) -> Site:
+    """The invented site; its inbox is read in the shifts."""
+    cover = tuple(Hours(each.weekdays, each.start, each.until) for each in assumed.staff.shifts)
+    return replace(site_from(assumed.site, BEFORE_ALL), cover=cover)
+
+
 def world_of(content: Content, assume: str = "", days: int = 42, seed: int = 1) -> World:
     """A world with this content. Raises Invalid with every fault of `assume`, the changed assumptions."""
     factory = load_factory()
@@ -53,7 +60,7 @@ def world_of(content: Content, assume: str = "", days: int = 42, seed: int = 1) 
         factory.texts,
         factory.lexicons,
         assumed,
-        site_from(assumed.site, BEFORE_ALL),
+        _site(assumed),
         days,
         seed,
     )

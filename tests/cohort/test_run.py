@@ -144,3 +144,12 @@ def test_what_the_cohort_knows_by_name_is_there():
     assert set(factory.occasions) >= BESIDES | UNHEARD
     assert set(factory.texts.keys) >= GO_NOW
     assert all(any(key.startswith(begins) for key in factory.texts.keys) for begins in ASKS)
+
+
+def test_who_is_on_call_speaks_to_mothers_while_nobody_is_there():
+    alone = found(assume="[staff]\non_call = 0")
+    assert sum(alone["on_call"]["spoke_to"].values()) == 0
+    assert sum(alone["on_call"]["alerts"].values()) > 0
+    woken = found(assume="[staff]\non_call = 1\non_call_minutes = 1")
+    assert woken["on_call"]["spoke_to"]["go_now"] > 0
+    assert woken["waiting"]["go_now"]["in_time_percent"] > alone["waiting"]["go_now"]["in_time_percent"]

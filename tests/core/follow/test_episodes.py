@@ -12,7 +12,7 @@ import pytest
 from bot.content.factory import load_factory
 from bot.core.errors import Conflict, Invalid
 from bot.core.follow import events as act
-from bot.core.follow.events import Alert, Delivered, Finish, HeadsUp, Undelivered
+from bot.core.follow.events import Delivered, Finish, HeadsUp, Undelivered
 from bot.core.pair import Episode, Hours, OnCall, Place
 from bot.core.states import EpisodeState, EscalationState, MessageState, Texting, Urgency
 from tests.support.life import COLLEAGUE, COUNSELLOR, Life, a_life
