@@ -96,10 +96,14 @@ class Mouth:
         if question == "pain":
             return str(self.woman.pain + (5 if ill and self.woman.hurts else 0))
         if question == "other_food":
-            given = self.woman.other_food and self.woman.day(at) >= 5
-            return pick(self.random, (self._words.yes if given else self._words.no)[question])
-        worried = ill and trouble is not None and trouble.named and question == "worry"
-        known = self._words.yes if worried else self._words.no
+            return self._yes_or_no(question, self.woman.other_food and self.woman.day(at) >= 5)
+        return self._yes_or_no(question, ill and trouble is not None and trouble.named and question == "worry")
+
+    def _yes_or_no(self, question: str, yes: bool) -> str:
+        """The digit that texts offer, or her own words."""
+        if not self._does(self.world.assumed.replies.in_words):
+            return "1" if yes else "0"
+        known = self._words.yes if yes else self._words.no
         return pick(self.random, known.get(question) or known["worry"])
 
     def _number(self, question: str, number: int) -> str:

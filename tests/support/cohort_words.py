@@ -14,7 +14,7 @@ from typing import Any
 
 ROOT = Path(__file__).parents[2]
 TARGET = ROOT / "bot" / "cohort" / "replies.toml"
-MOST = 4
+MOST = 8
 COUNTS = ("feeds", "wet_nappies", "dirty_nappies")
 HEAD = """\
 # What invented mothers write, by language. Made by `python -m tests.support.cohort_words` from the corpus of
