@@ -13,7 +13,7 @@ from typing import Annotated, Any, Self
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationError, model_validator
 
-from bot.content.site import DAYS
+from bot.content.site_cover import DAYS
 from bot.core.errors import Invalid, Problem
 
 HERE = Path(__file__).parent
@@ -161,6 +161,8 @@ class Staff(_Part):
     counsellors: int = Field(ge=1, le=10_000)
     minutes: Minutes
     speaks_after: Minutes
+    on_call: Share
+    on_call_minutes: Positive
 
 
 class TariffAssumed(_Part):

@@ -1,13 +1,16 @@
-"""The counsellors in one mother's life: what comes into the inbox goes out as their calls, in the time assumed for
-them. How long she would wait with so many counsellors is reckoned apart, for all mothers together (`queue`)."""
+"""The counsellors in one mother's life: what comes into the inbox goes out as their calls, in the time
+assumed for them. How long she would wait with so many counsellors is reckoned apart, for all mothers
+together (`queue`)."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import timedelta
+from math import ceil
 from typing import TYPE_CHECKING
 from uuid import UUID
 
+from bot.cohort.draws import exponential
 from bot.core.follow.events import (
     Action,
     Alert,
@@ -40,7 +43,7 @@ BESIDES = frozenset(
         "outcome_awaited", "language_changed",
     }
 )  # fmt: skip
-# After these nobody knows how they are, nor after silence: the counsellor asks what a check-in would have asked.
+# After these, as after silence, nobody knows how they are: the counsellor asks what a check-in would have.
 UNHEARD = frozenset({"contact_by_call", "answer_missing", "last_check_in_unheard", "missed_review"})
 
 
@@ -122,18 +125,24 @@ class Desk:
     def _wake(self, effect: Alert) -> None:
         life = self._life
         self._n["alerts", effect.reason] += 1
-        self._n["alert segments", ""] += life.world.segments(
+        self._n["alert segments", effect.to.language] += life.world.segments(
             effect.text_key, effect.to.language, effect.values
         )
         self._alerts = [each for each in self._alerts if each is not effect]
+        call, staff = self._call, life.world.assumed.staff
+        nobody_is_there = life.world.shifts.wait(life.now) > 0
+        if call is not None and nobody_is_there and life.random.random() < staff.on_call:
+            minutes = 1 + exponential(life.random, staff.on_call_minutes)
+            life.at(life.now + timedelta(minutes=minutes), lambda: self._speaks(call, woken=True))
 
-    def _speaks(self, call: Call) -> None:
-        """A counsellor calls: what she says is entered, what is true comes out, the item is closed."""
+    def _speaks(self, call: Call, woken: bool = False) -> None:
+        """A counsellor, or who was woken, calls: what she says is entered, what is true comes out, the item
+        is closed."""
         life = self._life
         item = life.pair.open_escalation
         if item is None or call is not self._call:
             return
-        self._into_the_queue(call)
+        self._into_the_queue(call, woken)
         self._call = None
         unheard = call.rules & UNHEARD or any(rule.startswith("silence") for rule in call.rules)
         self._act(EnterAnswers(life.mouth.values(life.now)) if unheard else Spoke())
@@ -177,10 +186,14 @@ class Desk:
     def _act(self, action: Action) -> None:
         self._life.follow(StaffActed(COUNSELLOR, action))
 
-    def _into_the_queue(self, call: Call) -> None:
+    def _into_the_queue(self, call: Call, woken: bool = False) -> None:
+        """For the counsellors, unless who is on call has spoken to her already."""
         world = self._life.world
         local = call.since.astimezone(world.tz)
-        self._life.tally.arrivals[world.minute(call.since), int(call.urgency)] += 1
+        self._life.tally.arrivals[world.minute(call.since), int(call.urgency), woken] += 1
+        if woken:
+            waited = ceil((self._life.now - call.since) / timedelta(minutes=1))
+            self._n["woken", call.urgency.name, waited] += 1
         self._n["item", call.urgency.name, local.hour] += 1
         if call.alarm:
             self._n["alarm", call.urgency.name, call.true] += 1

@@ -1,19 +1,87 @@
-"""What a manager reads first: one outcome or two come in, named figures with their change go out. The terminal,
-the page and the screens all show these."""
+"""What a manager reads first: one outcome or two come in, named figures with their change go out.
+
+The terminal, the page and the screens all show these."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import reduce
+from operator import getitem
 
 from bot.cohort.outcome import Outcome
 
 Number = float | int | None
+PRICE = "price"  # the unit of what is paid; its currency stands in the outcome
+
+# Title of a part -> its figures: where each stands in the outcome, its label and its unit.
+FIGURES: tuple[tuple[str, tuple[tuple[str, str, str], ...]], ...] = (
+    (
+        "Texts",
+        (
+            ("texts.texts_per_mother", "Texts to each mother", ""),
+            ("texts.segments_per_mother", "Paid parts to each mother", ""),
+            ("texts.cost_per_mother", "Price for each mother", PRICE),
+            ("texts.replies_per_mother", "Replies from each mother", ""),
+        ),
+    ),
+    (
+        "Calls to make",
+        (
+            ("inbox.items_per_mother", "For each mother", ""),
+            ("inbox.by_urgency.go_now", "Go now", ""),
+            ("inbox.by_urgency.same_day", "Today", ""),
+            ("inbox.by_urgency.routine", "Soon", ""),
+        ),
+    ),
+    (
+        "Waiting for a counsellor",
+        (
+            ("staff.busy_percent", "Counsellors' hours spent on calls", "%"),
+            ("waiting.go_now.in_time_percent", "Go now: in time", "%"),
+            ("waiting.go_now.minutes.95_percent", "Go now: 95 % waited at most", "min"),
+            ("waiting.same_day.in_time_percent", "Today: in time", "%"),
+            ("waiting.same_day.minutes.95_percent", "Today: 95 % waited at most", "min"),
+            ("waiting.routine.in_time_percent", "Soon: in time", "%"),
+            ("waiting.routine.minutes.95_percent", "Soon: 95 % waited at most", "min"),
+        ),
+    ),
+    (
+        "Counsellors needed so that 95 % of 'go now' are spoken to in time",
+        (
+            ("staff.needed.in_these_shifts", "In these shifts, beside who is on call", ""),
+            (
+                "staff.needed.in_these_shifts_for_what_comes_up_in_them",
+                "In these shifts, for what comes up in them",
+                "",
+            ),
+            ("staff.needed.around_the_clock", "Around the clock, nobody on call", ""),
+        ),
+    ),
+    (
+        "What is heard of",
+        (
+            ("true.trouble.heard_percent", "True feeding troubles", "%"),
+            ("true.trouble.within_hours_percent.24", "True feeding troubles, within a day", "%"),
+            ("true.trouble.half_of_the_heard_within_hours", "Half of those heard of, within", "h"),
+            ("true.danger.heard_percent", "True dangers", "%"),
+            ("true.danger.within_hours_percent.24", "True dangers, within a day", "%"),
+            ("true.danger.half_of_the_heard_within_hours", "Half of those heard of, within", "h"),
+        ),
+    ),
+    (
+        "False alarms",
+        (
+            ("false_alarms.per_counsellor_day", "In a counsellor's day", ""),
+            ("false_alarms.percent_of_alarms", "Alarms with nothing behind them", "%"),
+        ),
+    ),
+)
 
 
 @dataclass(frozen=True, slots=True)
 class Figure:
-    """One figure of each outcome. `key` names it for good; `unit` is '', '%', 'min', 'h' or a currency."""
+    """One figure of each outcome. `key` is its place there; `unit` is '', '%', 'min', 'h' or a currency."""
 
     key: str
     label: str
@@ -25,7 +93,7 @@ class Figure:
 
     @property
     def change(self) -> str:
-        """How the second differs from the first, '' where there is nothing to compare, 'same' where it does not."""
+        """How the second differs from the first; '' where there is nothing to compare."""
         if len(self.values) < 2:
             return ""
         first, second = self.values[:2]
@@ -42,94 +110,31 @@ class Part:
     figures: tuple[Figure, ...]
 
 
-_URGENCIES: Mapping[str, str] = {"go_now": "Go now", "same_day": "Today", "routine": "Soon"}
-_KINDS: Mapping[str, str] = {"trouble": "feeding troubles", "danger": "dangers"}
-
-
 def parts(outcomes: Sequence[Outcome]) -> list[Part]:
     """The figures of one outcome, or of two beside each other, by what they are about."""
     currency = outcomes[0]["texts"]["currency"]
-
-    def figure(key: str, label: str, unit: str, find: Callable[[Outcome], Number]) -> Figure:
-        return Figure(key, label, unit, tuple(find(each) for each in outcomes))
-
-    texts = [
-        figure("texts", "Texts to each mother", "", lambda o: o["texts"]["texts_per_mother"]),
-        figure("segments", "Paid parts to each mother", "", lambda o: o["texts"]["segments_per_mother"]),
-        figure("cost", "Price for each mother", currency, lambda o: o["texts"]["cost_per_mother"]),
-        figure("replies", "Replies from each mother", "", lambda o: o["texts"]["replies_per_mother"]),
-    ]
-    inbox = [figure("items", "Calls for each mother", "", lambda o: o["inbox"]["items_per_mother"])]
-    waiting = [figure("busy", "Counsellors' hours spent on calls", "%", lambda o: o["staff"]["busy_percent"])]
-    for name, words in _URGENCIES.items():
-        inbox.append(
-            figure(f"items_{name}", f"Calls: {words}", "", lambda o, n=name: o["inbox"]["by_urgency"][n])  # type: ignore[misc]
-        )
-        waiting.append(
-            figure(
-                f"in_time_{name}",
-                f"{words}: in time",
-                "%",
-                lambda o, n=name: o["waiting"][n]["in_time_percent"],
-            )  # type: ignore[misc]
-        )
-        waiting.append(
-            figure(
-                f"wait_{name}",
-                f"{words}: 95 % waited at most",
-                "min",
-                lambda o, n=name: o["waiting"][n]["minutes"]["95_percent"],  # type: ignore[misc]
-            )  # fmt: skip
-        )
-    needed = [
-        figure("needed", "In these shifts", "", lambda o: o["staff"]["needed"]["in_these_shifts"]),
-        figure(
-            "needed_in_shifts", "In these shifts, for what comes up in them", "",
-            lambda o: o["staff"]["needed"]["in_these_shifts_for_what_comes_up_in_them"],
-        ),
-        figure("needed_always", "Around the clock", "", lambda o: o["staff"]["needed"]["around_the_clock"]),
-    ]  # fmt: skip
-    true = []
-    for kind, words in _KINDS.items():
-        true += [
-            figure(f"heard_{kind}", f"True {words} heard of", "%", lambda o, k=kind: o["true"][k]["heard_percent"]),  # type: ignore[misc]
-            figure(
-                f"heard_{kind}_24", f"True {words} heard of within a day", "%",
-                lambda o, k=kind: o["true"][k]["within_hours_percent"]["24"],  # type: ignore[misc]
-            ),
-            figure(
-                f"heard_{kind}_half", "Half of those heard of, within", "h",
-                lambda o, k=kind: o["true"][k]["half_of_the_heard_within_hours"],  # type: ignore[misc]
-            ),
-        ]  # fmt: skip
-    false = [
-        figure(
-            "false",
-            "False alarms in a counsellor's day",
-            "",
-            lambda o: o["false_alarms"]["per_counsellor_day"],
-        ),
-        figure(
-            "false_share",
-            "Alarms with nothing behind them",
-            "%",
-            lambda o: o["false_alarms"]["percent_of_alarms"],
-        ),
-    ]
     return [
-        Part("Texts", tuple(texts)),
-        Part("Inbox", tuple(inbox)),
-        Part("Waiting for a counsellor", tuple(waiting)),
-        Part("Counsellors needed so that 95 % of 'go now' are spoken to in time", tuple(needed)),
-        Part("What is heard of", tuple(true)),
-        Part("False alarms", tuple(false)),
+        Part(
+            title,
+            tuple(
+                Figure(key, label, currency if unit == PRICE else unit, _values(outcomes, key))
+                for key, label, unit in rows
+            ),
+        )
+        for title, rows in FIGURES
     ]
+
+
+def _values(outcomes: Sequence[Outcome], key: str) -> tuple[Number, ...]:
+    return tuple(reduce(getitem, key.split("."), each) for each in outcomes)  # type: ignore[misc]
 
 
 def written(value: Number, unit: str) -> str:
-    """A number with its unit; none is a dash."""
+    """A number with its unit, long waits in hours; none is a dash."""
     if value is None:
         return "-"
+    if unit == "min" and value >= 180:
+        return f"{value / 60:,.1f} h"
     number = f"{value:,}" if isinstance(value, int) else f"{value:,.{_places(unit, value)}f}"
     return f"{number} {unit}".rstrip()
 
@@ -143,20 +148,20 @@ def _places(unit: str, value: float) -> int:
 def lines(outcomes: Sequence[Outcome]) -> list[str]:
     """The figures as lines of a terminal, in columns."""
     run = outcomes[0]["run"]
-    heads = ["", "now", "changed", "change"] if len(outcomes) > 1 else ["", ""]
-    rows: list[list[str]] = []
+    heads = ["", "now", "changed", "change"] if len(outcomes) > 1 else []
+    rows: list[list[str]] = [heads]
     for part in parts(outcomes):
         rows.append([part.title])
         for each in part.figures:
             shown = [f"  {each.label}", *each.shown()]
             rows.append([*shown, each.change] if len(outcomes) > 1 else shown)
     width = max(len(row[0]) for row in rows if len(row) > 1)
-    head = (
-        f"{run['mothers']:,} invented mothers, {run['days']} days each, {run['counsellors']} counsellors in every "
-        f"shift, seed {run['seed']}."
-    )
-    caution = "How they behave is assumed (--show-assumed): compare runs, and expect no mother to be so."
-    return [head, caution, *(_columns(row, width) for row in [heads, *rows] if any(row))]
+    return [
+        f"{run['mothers']:,} invented mothers, {run['days']} days each, seed {run['seed']}; "
+        f"{run['counsellors']} counsellors in every shift.",
+        "How they behave is assumed (--show-assumed): compare runs, and expect no mother to be so.",
+        *(_columns(row, width) for row in rows if row),
+    ]
 
 
 def _columns(row: Sequence[str], width: int) -> str:

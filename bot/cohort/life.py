@@ -1,5 +1,6 @@
-"""One mother's weeks on the virtual clock: what happens to her goes through `follow`, what follows goes into the
-tally. Nothing here decides what the programme does; the network, the mother and the counsellors are assumed."""
+"""One mother's weeks on the virtual clock: what happens to her goes through `follow`, what follows goes
+into the tally. Nothing here decides what the programme does; the network, the mother and the counsellors
+are assumed."""
 
 from __future__ import annotations
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import timedelta
@@ -23,8 +22,11 @@ ALL_HOURS = range(24)
 def outcome(world: World, tally: Tally, mothers: int, counsellors: int) -> Outcome:
     """Everything that the run of so many mothers shows, with so many counsellors in every shift."""
     staff = world.assumed.staff
-    work = Work(tally.arrivals, {u: staff.minutes.of(u.name) for u in URGENCIES}, world.seed)
+    means = {urgency: staff.minutes.of(urgency.name) for urgency in URGENCIES}
+    work, every = (Work(tally.calls(woken=woken), means, world.seed) for woken in (False, True))
     waits = work.waits(world.shifts, counsellors)
+    for urgency in URGENCIES:
+        waits.minutes[urgency].update(tally.under("woken", urgency.name))
     team = _Team(counsellors, world)
     schedule = world.content.schedule
     return {
@@ -40,10 +42,14 @@ def outcome(world: World, tally: Tally, mothers: int, counsellors: int) -> Outco
         "texts": _texts(world, tally, mothers),
         "inbox": _inbox(tally, mothers),
         "waiting": {u.name: _waiting(waits, u, world.content.due[u]) for u in URGENCIES},
-        "staff": team.busy(waits) | {"needed": _needed(work, world)},
+        "staff": team.busy(waits) | {"needed": _needed(work, every, world)},
         "true": {kind: _true(tally, kind) for kind in KINDS},
         "false_alarms": _false_alarms(tally, team.days),
-        "alerts": _named(tally, "alerts"),
+        "on_call": {
+            "alerts": _named(tally, "alerts"),
+            "segments": tally.total("alert segments"),
+            "spoke_to": {u.name: sum(tally.under("woken", u.name).values()) for u in URGENCIES},
+        },
         "at_the_end": {
             "texting": _named(tally, "texting at the end"),
             "state": _named(tally, "state at the end"),
@@ -160,26 +166,21 @@ class _Team:
         }
 
 
-def _needed(work: Work, world: World) -> Outcome:
-    """How many counsellors it takes until 95 % of go_now are spoken to in time, None where no number is enough."""
+def _needed(work: Work, every: Work, world: World) -> Outcome:
+    """How many counsellors it takes until 95 % of go_now are spoken to in time, None where no number is
+    enough: in the shifts beside who is on call, and around the clock with nobody on call."""
     due = world.content.due[Urgency.go_now]
     return {
         "in_these_shifts": work.needed(world.shifts, due),
         "in_these_shifts_for_what_comes_up_in_them": work.needed(world.shifts, due, only_in_shifts=True),
-        "around_the_clock": work.needed(Shifts.always(world.tz), due),
+        "around_the_clock": every.needed(Shifts.always(world.tz), due),
     }
 
 
 def _true(tally: Tally, kind: str) -> Outcome:
-    """True troubles, and how many were heard of and how soon: raised, told on the phone, or seen at a review."""
+    """True troubles: how many were heard of, how soon, and how: raised, on the phone or at a review."""
     true = tally.n["true", kind]
-    hours: Counter[int] = Counter()
-    by: Counter[str] = Counter()
-    for key, count in tally.n.items():
-        if key[:2] == ("heard", kind):
-            hours[int(str(key[2]))] += count
-        elif key[:2] == ("heard by", kind):
-            by[str(key[2])] += count
+    hours, by = tally.under("heard", kind), tally.under("heard by", kind)
     heard = sum(hours.values())
     return {
         "true": true,
@@ -190,7 +191,7 @@ def _true(tally: Tally, kind: str) -> Outcome:
             for limit in WITHIN_HOURS
         },
         "half_of_the_heard_within_hours": quantile(hours, 0.5, up=1),
-        "heard_by": {how: by[how] for how in ("reply", "call", "review")},
+        "heard_by": {how: by.get(how, 0) for how in ("reply", "call", "review")},
     }
 
 

@@ -3,7 +3,7 @@ what was assumed."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -90,13 +90,21 @@ def _drawings(outcomes: Sequence[Outcome]) -> list[Drawing]:
     return found
 
 
-def _drawing(draw, title, first, labels, values, unit, every=1) -> Drawing:  # type: ignore[no-untyped-def]
+def _drawing(
+    draw: Callable[..., str],
+    title: str,
+    first: str,
+    labels: Sequence[str],
+    values: Sequence[Sequence[float]],
+    unit: str,
+    every: int = 1,
+) -> Drawing:
     series = [Series(name, each) for name, each in zip(NAMES, values, strict=False)]
     rows = [(label, [written(each[place], unit) for each in values]) for place, label in enumerate(labels)]
     return Drawing(
         title,
         Markup(draw(title, labels, series, every)),
-        Markup(key(series)),
+        Markup(key(series, draw)),
         first,
         NAMES[: len(values)],
         rows,
@@ -131,7 +139,8 @@ def _languages(outcomes: Sequence[Outcome]) -> list[tuple[str, list[list[str]]]]
 
 
 def _rules(outcomes: Sequence[Outcome]) -> list[tuple[str, list[str], list[str]]]:
-    """By rule or occasion, the most frequent first: how often it was raised, and with something true behind it."""
+    """By rule or occasion, the most frequent first: how often it was raised, and with something true behind
+    it."""
     every: dict[str, int] = {}
     for each in outcomes:
         for rule, counts in each["inbox"]["by_rule"].items():

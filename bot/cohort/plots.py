@@ -1,16 +1,16 @@
-"""Numbers come in, an SVG drawing goes out: grouped bars and lines. Series differ by filling, dash and mark, so
-that they are told apart in grey; every drawing stands beside a table of the same numbers."""
+"""Numbers come in, an SVG drawing goes out: grouped bars and lines. Series differ by filling, dash and
+mark, so that they are told apart in grey; every drawing stands beside a table of the same numbers."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from html import escape
 from math import ceil, floor, log10
 
 WIDTH, HEIGHT = 640, 220
 LEFT, RIGHT, TOP, BOTTOM = 46, 8, 12, 34
-LOOKS = ("ink", "lines", "outline", "dots")  # classes of the page's style, dark to light
+LOOKS = ("ink", "lines")  # classes of the page's style, by series
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,16 +53,21 @@ def steps(title: str, labels: Sequence[str], series: Sequence[Series], every: in
     return _framed(title, scale, drawn, marks)
 
 
-def key(series: Sequence[Series]) -> str:
-    """What the fillings and marks of a drawing mean."""
-    found = []
+def key(series: Sequence[Series], draw: Callable[..., str]) -> str:
+    """What the fillings, or the dashes and marks, of a drawing mean; '' for a single series."""
+    if len(series) < 2:
+        return ""
+    names = []
     for number, each in enumerate(series):
-        sample = f'<rect class="{LOOKS[number]}" x="1" y="1" width="12" height="12"/>'
-        found.append(
-            f'<li><svg viewBox="0 0 14 14" width="14" height="14" aria-hidden="true">{sample}</svg> '
-        )
-        found.append(f"{escape(each.name)}</li>")
-    return f'<ul class="key">{"".join(found)}</ul>' if len(series) > 1 else ""
+        if draw is steps:
+            sample = (
+                f'<line class="line line-{number}" x1="0" y1="7" x2="28" y2="7"/>{_mark(number, 14, 7, "")}'
+            )
+        else:
+            sample = f'<rect class="{LOOKS[number]}" x="1" y="1" width="26" height="12"/>'
+        drawn = f'<svg viewBox="0 0 28 14" width="28" height="14" aria-hidden="true">{sample}</svg>'
+        names.append(f"<li>{drawn} {escape(each.name)}</li>")
+    return f'<ul class="key">{"".join(names)}</ul>'
 
 
 def _mark(number: int, x: float, y: float, tip: str) -> str:
@@ -103,7 +108,7 @@ def _framed(title: str, scale: _Scale, drawn: Sequence[str], marks: Sequence[tup
         grid.append(f'<line class="grid" x1="{LEFT}" x2="{WIDTH - RIGHT}" y1="{y:.1f}" y2="{y:.1f}"/>')
         grid.append(f'<text class="tick" x="{LEFT - 6}" y="{y + 4:.1f}" text-anchor="end">{value:,g}</text>')
     names = [
-        f'<text class="tick" x="{x:.1f}" y="{scale.foot + 16:.1f}" text-anchor="middle">{escape(label)}</text>'
+        f'<text class="tick" x="{x:.1f}" y="{scale.foot + 16}" text-anchor="middle">{escape(label)}</text>'
         for x, label in marks
     ]
     inside = "".join([*grid, *drawn, *names])

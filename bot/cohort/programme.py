@@ -1,5 +1,5 @@
-"""What a run is about: the content that ships, or a changed schedule or rules, comes in; a world for mothers to
-live in goes out."""
+"""What a run is about: the content that ships, or a changed schedule or rules, comes in; a world for
+mothers to live in goes out."""
 
 from __future__ import annotations
 
@@ -7,14 +7,14 @@ import tomllib
 from dataclasses import replace
 from datetime import UTC, datetime
 
-from bot.cohort.assumed import read_assumed
+from bot.cohort.assumed import Assumed, read_assumed
 from bot.cohort.world import World, load_words
-from bot.content.factory import load_factory, rules_body
-from bot.content.overlay import overlaid, read_overlay
+from bot.content.factory import load_factory
 from bot.content.schedule import schedule_from
 from bot.content.site import site_from
 from bot.core.errors import Invalid, Problem
 from bot.core.follow import Content
+from bot.core.pair import Hours, Site
 from bot.core.schedule import Schedule
 
 BEFORE_ALL = datetime(2026, 1, 1, tzinfo=UTC)  # the invented site is from then
@@ -38,19 +38,16 @@ def read_schedule(text: str) -> Schedule:
     return schedule_from(data, set(factory.questions), set(factory.texts.keys))
 
 
-def changed(content: Content, schedule: str = "", rules: str = "") -> Content:
-    """The content with another schedule, or with what the file of an overlay changes in the rules that ship."""
-    if schedule:
-        content = replace(content, schedule=read_schedule(schedule))
-    if rules:
-        content = replace(content, rules=overlaid(rules_body(), read_overlay(rules)))
-    return content
-
-
 def languages() -> frozenset[str]:
     """Those in which mothers can be invented: with texts, words for the reader, and words of their own."""
     factory = load_factory()
     return frozenset(factory.lexicons) & frozenset(factory.texts.languages) & frozenset(load_words())
+
+
+def _site(assumed: Assumed) -> Site:
+    """The invented site; its inbox is read in the shifts."""
+    cover = tuple(Hours(each.weekdays, each.start, each.until) for each in assumed.staff.shifts)
+    return replace(site_from(assumed.site, BEFORE_ALL), cover=cover)
 
 
 def world_of(content: Content, assume: str = "", days: int = 42, seed: int = 1) -> World:
@@ -58,13 +55,12 @@ def world_of(content: Content, assume: str = "", days: int = 42, seed: int = 1) 
     factory = load_factory()
     signs = factory.rules.vocabulary.signs
     assumed = read_assumed(assume, languages=languages(), signs=signs)
-    unsigned = frozenset(assumed.unsigned)
     return World(
-        replace(content, unsigned=unsigned),
+        replace(content, unsigned=content.unsigned | frozenset(assumed.unsigned)),
         factory.texts,
         factory.lexicons,
         assumed,
-        site_from(assumed.site, BEFORE_ALL),
+        _site(assumed),
         days,
         seed,
     )

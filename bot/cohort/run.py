@@ -1,5 +1,5 @@
-"""A run: a world and a number of mothers come in, the tally of all goes out. Mothers live in batches, in as many
-processes as wished; every number is a sum, so neither the batches nor the processes change a result."""
+"""A run: a world and a number of mothers come in, the tally of all goes out. Mothers live in batches, in as
+many processes as wished; every number is a sum, so neither the batches nor the processes change a result."""
 
 from __future__ import annotations
 
@@ -40,7 +40,7 @@ def _living(world: World, processes: int) -> Iterator[Callable[..., Iterator[tup
 
 
 def _begin(world: World) -> None:
-    """The content stays for the whole run: the collector need not look at it again and again, nor as often."""
+    """The content stays for the whole run: the collector need not look at it again and again."""
     global _world
     _world = world
     gc.collect()

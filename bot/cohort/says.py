@@ -18,7 +18,7 @@ IN_TALK = timedelta(minutes=10)
 
 @dataclass(slots=True)
 class Mouth:
-    """`wrote_at` is when her last text came in: who has the phone in her hand answers the next question too."""
+    """`wrote_at` is when her last text came in: with the phone in her hand she answers the next question."""
 
     woman: Woman
     world: World
@@ -30,7 +30,7 @@ class Mouth:
         return self.world.words[self.woman.language]
 
     def answer(self, text_key: str, at: datetime) -> str:
-        """What she writes back to a text, '' for nothing: an answer to what it asks, as far as she answers."""
+        """What she writes back to a text: an answer to what it asks, or '' for silence."""
         if text_key == "practice":
             return self._practice()
         if self.woman.wrong_number:
@@ -96,10 +96,16 @@ class Mouth:
         if question == "pain":
             return str(self.woman.pain + (5 if ill and self.woman.hurts else 0))
         if question == "other_food":
-            given = self.woman.other_food and self.woman.day(at) >= 5
-            return pick(self.random, (self._words.yes if given else self._words.no)[question])
-        worried = ill and trouble is not None and trouble.named and question == "worry"
-        known = self._words.yes if worried else self._words.no
+            return self._yes_or_no(question, self.woman.other_food and self.woman.day(at) >= 5)
+        return self._yes_or_no(
+            question, ill and trouble is not None and trouble.named and question == "worry"
+        )
+
+    def _yes_or_no(self, question: str, yes: bool) -> str:
+        """The digit that texts offer, or her own words."""
+        if not self._does(self.world.assumed.replies.in_words):
+            return "1" if yes else "0"
+        known = self._words.yes if yes else self._words.no
         return pick(self.random, known.get(question) or known["worry"])
 
     def _number(self, question: str, number: int) -> str:

@@ -1,4 +1,5 @@
-"""When counsellors are there: the shifts of a week at a site, as intervals of minutes from Monday, local time."""
+"""When counsellors are there: the shifts of a week at a site, as intervals of minutes from Monday, local
+time."""
 
 from __future__ import annotations
 
@@ -7,7 +8,7 @@ from datetime import datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 from bot.cohort.assumed import Shift
-from bot.content.site import DAYS
+from bot.content.site_cover import DAYS
 
 DAY_MINUTES = 24 * 60
 WEEK_MINUTES = 7 * DAY_MINUTES

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Hashable, Mapping
+from collections.abc import Mapping
+from typing import Any
 
-Key = tuple[Hashable, ...]
+Key = tuple[str | int, ...]
 
 
 class Tally:
@@ -15,15 +16,29 @@ class Tally:
 
     def __init__(self) -> None:
         self.n: Counter[Key] = Counter()
-        self.arrivals: Counter[tuple[int, int]] = Counter()  # (minute of the run, urgency) -> items
+        # (minute of the run, urgency, whether who is on call spoke to her) -> calls
+        self.arrivals: Counter[tuple[int, int, bool]] = Counter()
 
     def add(self, other: Tally) -> None:
         self.n.update(other.n)
         self.arrivals.update(other.arrivals)
 
-    def under(self, name: str) -> Mapping[Hashable, int]:
-        """The counts of one name with one word more, by that word."""
-        return {key[1]: count for key, count in self.n.items() if key[0] == name and len(key) == 2}
+    def calls(self, *, woken: bool) -> Counter[tuple[int, int]]:
+        """(minute of the run, urgency) -> calls that are left to the counsellors; with `woken`, of all."""
+        found: Counter[tuple[int, int]] = Counter()
+        for (minute, urgency, was_woken), count in self.arrivals.items():
+            if woken or not was_woken:
+                found[minute, urgency] += count
+        return found
+
+    def under(self, *names: str) -> Mapping[Any, int]:
+        """The counts of these words with one more, by that word."""
+        length = len(names)
+        return {
+            key[length]: count
+            for key, count in self.n.items()
+            if len(key) == length + 1 and key[:length] == names
+        }
 
     def total(self, name: str) -> int:
         return sum(count for key, count in self.n.items() if key[0] == name)

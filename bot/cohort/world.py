@@ -1,5 +1,5 @@
-"""What every mother of a run shares: the content of the programme, what is assumed, and what was read, rendered
-or counted before: the same words with the same question are read once."""
+"""What every mother of a run shares: the content of the programme, what is assumed, and what was read,
+rendered or counted before: the same words with the same question are read once."""
 
 from __future__ import annotations
 
@@ -104,8 +104,8 @@ class World:
         return (at.astimezone(self.tz).replace(tzinfo=None) - self._monday) // _MINUTE
 
     def read(self, text: str, asking: Sequence[str], language: str) -> Reading:
-        """What the reader makes of a reply: the same words asked the same are read once. The baby's age is not
-        given, for it changes no reading."""
+        """What the reader makes of a reply: the same words asked the same are read once. The baby's age is
+        not given, for it changes no reading."""
         key = text, tuple(asking), language
         found = self._readings.get(key)
         if found is None:

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
+from copy import deepcopy
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -15,12 +16,14 @@ from bot.content.rules import OCCASIONS, load_occasions, load_rules, rules_from
 from bot.content.schedule import load_schedules
 from bot.content.source import content_root
 from bot.content.texts import Texts, load_texts
-from bot.core.errors import Invalid
+from bot.core.errors import Invalid, Problem
 from bot.core.reader import Lexicon
 from bot.core.reader.language import folded_names
 from bot.core.reader.lexicon import Question
 from bot.core.schedule import Schedule
 from bot.core.triage_rules import Occasion, RuleSet
+
+_CHANGED = "changed.toml"
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,6 +72,30 @@ def rules_of(body: Mapping[str, Any]) -> RuleSet:
     if problems:
         raise Invalid(problems)
     return rules
+
+
+def changed_body(body: Mapping[str, Any], text: str, without: Iterable[str] = ()) -> dict[str, Any]:
+    """The rules of an edition with a change, as the body of an edition.
+
+    text      TOML as in messages/rules: a rule with a standing id takes its place, others are added
+    without   ids of rules that are left out
+    Raises    Invalid with every fault
+    """
+    try:
+        tables = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise Invalid([Problem("", f"This is not TOML: {error}")]) from error
+    files = {name: dict(rules) for name, rules in deepcopy(dict(body["files"])).items()}
+    known = {id for rules in files.values() for id in rules}
+    unknown = [Problem(id, "There is no such rule to leave out.") for id in without if id not in known]
+    if unknown:
+        raise Invalid(unknown)
+    for rules in files.values():
+        for id in (*tables, *without):
+            rules.pop(id, None)
+    found = {**body, "files": files | {_CHANGED: tables}}
+    rules_of(found)
+    return found
 
 
 def _parsed(path: Path) -> dict[str, Any]:

@@ -6,50 +6,26 @@ the change, each with the site's own overlay on top. What an earlier edition mad
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Callable, Iterator, Mapping
-from copy import deepcopy
 from datetime import date, datetime
 from typing import Any
 
 from sqlalchemy import Connection
 
-from bot.content.factory import rules_of
+from bot.content.factory import changed_body, rules_of
 from bot.content.overlay import overlaid
 from bot.core.backtest import Judged
-from bot.core.errors import Conflict, Invalid, Problem
+from bot.core.errors import Conflict, Invalid
 from bot.core.triage import facts_from_json, triage
 from bot.core.triage_rules import RuleSet
 from bot.steps.content import OVERLAY, RULES, STANDARD
 from bot.store import editions
 from bot.store.views_judged import judgements
 
-_CHANGED = "changed.toml"
-
 
 def changed_rules(conn: Connection, text: str, without: tuple[str, ...], now: datetime) -> dict[str, Any]:
-    """Give the rules in force with a change: the body of an edition.
-
-    text      TOML as in messages/rules: a rule with a standing id takes its place, others are added
-    without   ids of rules that are left out
-    Raises    Invalid with every fault, Conflict where no rules are published
-    """
-    try:
-        tables = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        raise Invalid([Problem("", f"This is not TOML: {error}")]) from error
-    body = deepcopy(dict(_in_force(conn, now)))
-    files = {name: dict(rules) for name, rules in body["files"].items()}
-    known = {id for rules in files.values() for id in rules}
-    unknown = [Problem(id, "There is no such rule to leave out.") for id in without if id not in known]
-    if unknown:
-        raise Invalid(unknown)
-    for rules in files.values():
-        for id in (*tables, *without):
-            rules.pop(id, None)
-    body["files"] = files | {_CHANGED: tables}
-    rules_of(body)
-    return body
+    """Give the rules in force with a change; see `changed_body`. Raises Conflict where none are published."""
+    return changed_body(_in_force(conn, now), text, without)
 
 
 def judged_twice(

@@ -1,6 +1,6 @@
 """python -m tests.bench: every figure of the program's speed, each beside its baseline in the same run.
 
---only NAME   one benchmark (may be repeated): reader, loop, enrol, webhook, send, due
+--only NAME   one benchmark (may be repeated): reader, loop, enrol, webhook, send, due, cohort
 --quick       fewer rounds and smaller tables: a look, not a result
 --write       put the table into README.md between its marks
 --json FILE   keep the figures
@@ -20,7 +20,7 @@ from dataclasses import asdict
 from pathlib import Path
 from time import perf_counter
 
-from tests.bench import due, enrolling, loop, reader, sending, webhook
+from tests.bench import cohort, due, enrolling, loop, reader, sending, webhook
 from tests.bench.measure import Results
 from tests.bench.place import Place
 from tests.bench.table import between_marks, markdown
@@ -32,6 +32,7 @@ BENCHMARKS: Mapping[str, Callable[[Place], Results]] = {
     "send": sending.bench,
     "enrol": enrolling.bench,
     "due": due.bench,
+    "cohort": cohort.bench,
 }
 README = Path(__file__).parents[2] / "README.md"
 

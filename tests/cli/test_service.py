@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import json
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -162,3 +163,14 @@ def test_a_site_s_own_thresholds_are_proved_shown_and_withdrawn(service: Path) -
     again = dunnock("overlay", "withdraw", "lakeside", "--why", "Back.")
     assert again.exit_code == 1
     assert "The common rules hold at lakeside" in again.output
+
+
+def test_what_is_in_force_can_be_lived_by_invented_mothers_beside_a_change(service: Path) -> None:
+    done = dunnock(
+        "simulate", "--mothers", "3", "--days", "4", "--processes", "1", "--in-force",
+        "--without", "feeds-under-8", "--json",
+    )  # fmt: skip
+    assert done.exit_code == 0, done.output
+    found = json.loads(done.stdout)
+    assert found["now"]["run"]["rules"] == found["changed"]["run"]["rules"] + 1
+    assert found["now"]["inbox"]["by_rule"]["language_unsigned"]["raised"] > 0

@@ -1,6 +1,8 @@
-"""python -m tests.support.cohort_words: writes bot/cohort/replies.toml, what invented mothers write, from the
-corpus of replies: at most a few texts for each thing that is said, taken in the order of the corpus whether the
-reader understands them or not. Numbers that no reply of the corpus gives in words are written in figures."""
+"""python -m tests.support.cohort_words: writes bot/cohort/replies.toml, what invented mothers write.
+
+From the corpus of replies: at most a few texts for each thing that is said, taken in the order of the corpus
+whether the reader understands them or not. Numbers that no reply there gives in words are written in figures.
+"""
 
 from __future__ import annotations
 
@@ -12,11 +14,11 @@ from typing import Any
 
 ROOT = Path(__file__).parents[2]
 TARGET = ROOT / "bot" / "cohort" / "replies.toml"
-MOST = 4
+MOST = 8
 COUNTS = ("feeds", "wet_nappies", "dirty_nappies")
 HEAD = """\
-# What invented mothers write, by language. Made by `python -m tests.support.cohort_words` from the corpus of replies,
-# a few texts for each thing said, whether the reader understands them or not. All of it is invented.
+# What invented mothers write, by language. Made by `python -m tests.support.cohort_words` from the corpus of
+# replies, a few texts for each thing said, whether the reader understands them or not. All of it is invented.
 #
 # feeds, wet_nappies, dirty_nappies   by count: in words; figures are always written too
 # yes, no    to a question that wants one of them, by question

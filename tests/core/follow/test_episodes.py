@@ -12,11 +12,11 @@ import pytest
 from bot.content.factory import load_factory
 from bot.core.errors import Conflict, Invalid
 from bot.core.follow import events as act
-from bot.core.follow.events import Alert, Delivered, Finish, HeadsUp, Undelivered
+from bot.core.follow.events import Delivered, Finish, HeadsUp, Undelivered
 from bot.core.pair import Episode, Hours, OnCall, Place
 from bot.core.states import EpisodeState, EscalationState, MessageState, Texting, Urgency
 from tests.support.life import COLLEAGUE, COUNSELLOR, Life, a_life
-from tests.support.pairs import a_mother, a_pair, a_site, some_numbers
+from tests.support.pairs import a_site, some_numbers
 
 MINUTE, HOUR = timedelta(minutes=1), timedelta(hours=1)
 WARD, NURSE = OnCall("Ward phone", "+447700900110"), OnCall("Night nurse", "+447700900111")
@@ -361,8 +361,9 @@ def test_a_pair_without_a_phone_wakes_people_all_the_same() -> None:
     ("extra", "told"), [({}, "?"), ({"second_contact_phone": "+447700900188"}, "+447700900188")]
 )
 def test_the_alert_about_a_mother_without_a_number_can_still_be_put_into_words(extra, told):
-    pair = a_pair(site=SITE, extra=extra, mother=a_mother(phone=None, texting=Texting.none))
-    life = Life(pair, pair.discharged_at, "en").enrol()
+    life = a_night_life()
+    mother = replace(life.pair.mother, texting=Texting.none, phone=None)
+    life.pair = replace(life.pair, mother=mother, extra=extra)
     life.staff(act.EnterAnswers({}, frozenset({"convulsions"})))
-    alert = next(each for each in life.effects if isinstance(each, Alert))
+    alert = next(each for each in life.last if isinstance(each, act.Alert))
     assert told in load_factory().texts.render(alert.text_key, "en", alert.values)
