@@ -17,6 +17,7 @@ _PLAIN = (
     "reviewed_on",
     "about",
     "unsure_after",
+    "only_after",
     "units_before_tens",
     "pairs_are_ranges",
 )
