@@ -71,7 +71,7 @@ _Amounts = _section(
 )
 _Units = _section("_Units", "hour minute day weight volume temperature fahrenheit other")
 _Nouns = _section("_Nouns", "feeds wet_nappies dirty_nappies nappies pain other_food")
-_Answers = _section("_Answers", "yes no plain_no none not_yet vague dont_know")
+_Answers = _section("_Answers", "yes yes_last no no_last plain_no none not_yet vague dont_know")
 _Dayparts = _section("_Dayparts", "day night morning afternoon evening since before today")
 _Frame = _section(
     "_Frame",
@@ -99,6 +99,7 @@ class _Sign(_Strict):
     lasting: bool = False
     whoever: bool = False
     unsure_after: Phrases = Field(default_factory=list)
+    only_after: Phrases = Field(default_factory=list)
 
 
 class _Language(_Strict):
@@ -303,6 +304,7 @@ def _as_file(entry: _Language) -> LexiconFile:
                 s.lasting,
                 s.whoever,
                 s.unsure_after,
+                s.only_after,
             )
             for s in entry.sign
         ],

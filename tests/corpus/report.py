@@ -1,7 +1,7 @@
 """How well the reader reads the corpus: `python -m tests.corpus.report [LANGUAGE ...] [--failures|--write]`.
 
-Prints, for each language and half, the confusion table of intents and the figures with their 95% bounds
-(Wilson). --failures lists what fails in the halves for tuning; those kept for measuring are never listed
+Prints, for each language and part, the confusion table of intents and the figures with their 95% bounds
+(Wilson). --failures lists what fails in the parts for tuning; part b, kept for measuring, is never listed
 one by one. --write puts the figures of half b of every language into README.md.
 """
 
@@ -185,11 +185,10 @@ def main(arguments: list[str]) -> None:
     chosen = [a for a in arguments if not a.startswith("-")] or sorted(
         code for code in lexicons if (HERE / f"{code}_b.jsonl").exists()
     )
-    for language in chosen:
-        for half in ("a", "b"):
-            _print(f"{language}_{half}", measure(f"{language}_{half}", lexicons))
-        if "--failures" in arguments:
-            _print_failures(f"{language}_a", lexicons)
+    for name in (path.stem for language in chosen for path in sorted(HERE.glob(f"{language}_?.jsonl"))):
+        _print(name, measure(name, lexicons))
+        if "--failures" in arguments and not name.endswith("_b"):
+            _print_failures(name, lexicons)
 
 
 if __name__ == "__main__":

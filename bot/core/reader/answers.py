@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 
 from bot.core.reader.lexicon import Lexicon, Question
 from bot.core.reader.numbers import Quantity
+from bot.core.reader.phrases import Found
 from bot.core.reader.scan import Scan
 from bot.core.reader.signs import DENIED, PRESENT, Dangers, is_tag
 from bot.core.reader.tokens import Token
@@ -93,9 +94,10 @@ def _items(
         if group in _ITEM_GROUPS and taken.isdisjoint(range(f.start, f.end)):
             kind = {"nouns": "noun", "dayparts": "daypart"}.get(group, group)
             if group == "answers":
-                if name in ("no", "none") and is_tag(scan, f.start, f.end):
-                    continue
-                candidates.append(Item(name, f.start, f.end))
+                if _is_said(scan, name, f):
+                    candidates.append(Item(name.removesuffix("_last"), f.start, f.end))
+            elif group == "nouns" and _of_each(scan, f):
+                continue
             else:
                 candidates.append(Item(kind, f.start, f.end, None, name))
         elif f.label in ("frame.correction", "frame.and"):
@@ -106,6 +108,7 @@ def _items(
         candidates += [Item("none", *place) for place in _painless(scan) if taken.isdisjoint(range(*place))]
     candidates += [Item("break", i, i + 1) for i, t in enumerate(scan.tokens) if _separates(t)]
     candidates.sort(key=lambda i: (i.start, -(i.end - i.start), i.kind in ("and", "noun")))
+    candidates = _without_those_of_dangers(candidates, dangers)
     items: list[Item] = []
     for item in candidates:
         if item.kind == "plain_no":
@@ -128,6 +131,33 @@ def _painless(scan: Scan) -> list[tuple[int, int]]:
         if begin is not None and "answers.vague" not in less and "list.very" not in less:
             places.append((begin, f.start))
     return places
+
+
+def _is_said(scan: Scan, name: str, f: Found) -> bool:
+    """Whether a word of answer answers: it is no tag ('hot, no?') and no 'n' that joins two things ('8 n 6').
+    What may begin a sentence ('I have', 'he is') answers only where it ends one."""
+    if name in ("no", "none") and is_tag(scan, f.start, f.end):
+        return False
+    if name == "no" and scan.from_(f.start, "frame.and") == f.end:
+        return f.start == 0 or f.end == len(scan.tokens)
+    if name.endswith("_last"):
+        rest = scan.tokens[f.end : f.end + 1]
+        kind = scan.starting.get(f.end, {})
+        return not rest or rest[0].kind in ("stop", "comma") or any(k.startswith("thanks.") for k in kind)
+    return True
+
+
+def _of_each(scan: Scan, f: Found) -> bool:
+    """'One after each feed': the feeds are not what is counted."""
+    return scan.until(f.start, "amounts.every") is not None
+
+
+def _without_those_of_dangers(candidates: list[Item], dangers: Dangers) -> list[Item]:
+    """Where a reply holds other amounts, those in the words of a danger ('a pad every hour') answer nothing."""
+    words = {i for d in dangers.found if d.state == PRESENT for i in range(d.start, d.end)}
+    inside = [i for i in candidates if i.quantity and not words.isdisjoint(range(i.start, i.end))]
+    others = [i for i in candidates if i.quantity and i not in inside]
+    return [i for i in candidates if i not in inside] if others else candidates
 
 
 def _separates(token: Token) -> bool:
@@ -210,6 +240,9 @@ def _by_noun(
             nouns = _without_denied(nouns, words, found)
         if named and not nouns and numbers:
             bare += numbers  # 'no pain 8': the number is not the pain's
+        elif nouns and numbers and _food_told(scan, nouns, numbers, asked):
+            bare += numbers
+            result.reasons.add(Reason.OTHER_CONTENT)
         elif nouns and numbers:
             if pending and numbers[0].start < nouns[0].start:
                 result.reasons.add(Reason.SEVERAL_READINGS)  # 'feeds, 8 wet, 6'
@@ -232,7 +265,25 @@ def _by_noun(
             bare += [i for i in segment if i.kind == "amount" or i.kind in _WORDED]
     if pending:
         found.setdefault(pending, [])
+    _other_dayparts(found, bare)
     return found, bare
+
+
+def _food_told(scan: Scan, nouns: list[Item], numbers: list[Item], asked: Sequence[Question]) -> bool:
+    """'8 can he have water', '8 and I gave water': food that was not asked about, and that is not counted."""
+    if any(q.id == "other_food" for q in asked) or [n.question for n in nouns] != ["other_food"]:
+        return False
+    between = scan.tokens[numbers[-1].end : nouns[0].start]
+    return sum(t.kind == "word" for t in between) > 1
+
+
+def _other_dayparts(found: Mapping[str, list[Item]], bare: list[Item]) -> None:
+    """'6 feeds in the day then 4 at night': the bare amount is of the same thing at another time."""
+    parted = [i for i in bare if i.quantity and i.quantity.daypart not in ("", *_WHOLE_DAYS)]
+    counted = [items for items in found.values() if any(i.quantity for i in items)]
+    if len(counted) == 1 and all(i.quantity and i.quantity.daypart for i in counted[0]):
+        counted[0].extend(parted)
+        bare[:] = [i for i in bare if i not in parted]
 
 
 def _segments(items: list[Item]) -> list[list[Item]]:
@@ -356,7 +407,8 @@ def _one_amount(amounts: list[Quantity], question: Question, result: Answered) -
     if len(known) < len(parts):
         result.reasons.add(Reason.SEVERAL_READINGS)
         return None
-    if len(amounts) > 1 and len({q.daypart for q in amounts if q.daypart} - _WHOLE_DAYS) == len(amounts):
+    parts_of_day = {q.daypart for q in amounts if q.daypart} - _WHOLE_DAYS
+    if len(amounts) > 1 and len(parts_of_day) == len(amounts):
         result.notes.add("sum")
         return Amount(_sum(p.low for p in known), _sum(p.high for p in known))
     today = [p for p, q in zip(known, amounts, strict=True) if q.daypart != "before"]
@@ -364,6 +416,10 @@ def _one_amount(amounts: list[Quantity], question: Question, result: Answered) -
         if min(p.low or 0 for p in today) < max(p.low or 0 for p in known):
             result.reasons.add(Reason.SEVERAL_READINGS)  # '10 yesterday, 3 today': her day may not be over
         known, amounts = today, [q for q in amounts if q.daypart != "before"]
+    total = _total(known, amounts)
+    if total is not None:
+        result.notes.add("sum")
+        return total
     if all(p == known[0] for p in known) and len({q.spoken for q in amounts}) == len(amounts):
         if amounts[0].daypart == "since":
             result.notes.add("window")
@@ -377,6 +433,22 @@ def _one_amount(amounts: list[Quantity], question: Question, result: Answered) -
     if len(counted) == len(every) == 1 and _agree(counted[0], every[0]):
         return counted[0]
     result.reasons.add(Reason.SEVERAL_READINGS)
+    return None
+
+
+def _total(known: list[Amount], amounts: list[Quantity]) -> Amount | None:
+    """'3, 2 and 4, so 9', '5+4=9', 'nine: 5 day 4 night': the first or the last is the sum of the others."""
+    values = [p.low if p.low == p.high else None for p in known]
+    if None in values or len(values) < 2:
+        return None
+    numbers = [v for v in values if v is not None]
+    if len(numbers) == 2:
+        summed = ["sum" in q.notes for q in amounts]
+        return known[0] if numbers[0] == numbers[1] and any(summed) else None
+    said = any("sum" in q.notes or q.daypart for q in amounts)
+    for place in (-1, 0) if said else ():
+        if numbers[place] == sum(numbers) - numbers[place] and numbers[place] > 0:
+            return known[place]
     return None
 
 

@@ -42,6 +42,7 @@ class SignPhrases:
     lasting: bool = False  # counts even when it is over by now
     whoever: bool = False  # whom the words name does not matter: only one person can have it
     unsure_after: Sequence[str] = ()  # questions after which it may be an answer, when nobody is named
+    only_after: Sequence[str] = ()  # the only questions after which these words mean this danger; none: any
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,6 +81,7 @@ class Lexicon:
     lasting: frozenset[str]  # dangers that count even when over
     whoever: frozenset[str]  # dangers of one person, whomever the words name
     unsure_after: Mapping[str, Sequence[str]]  # danger -> questions after which it may be a mere answer
+    only_after: Mapping[str, Sequence[str]]  # danger -> the only questions after which its words mean it
     numbers: Mapping[str, float]
     tens: Mapping[str, float]
     units_before_tens: bool
@@ -137,6 +139,10 @@ def compile_lexicon(
         unsure_after={
             **(fallback.unsure_after if fallback else {}),
             **{s.name: s.unsure_after for s in data.signs},
+        },
+        only_after={
+            **(fallback.only_after if fallback else {}),
+            **{s.name: s.only_after for s in data.signs if s.only_after},
         },
         numbers=numbers,
         tens=tens,

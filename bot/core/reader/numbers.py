@@ -53,6 +53,9 @@ def quantities(scan: Scan, lexicon: Lexicon) -> list[Quantity]:
     for q in joined:
         _modify(scan, q)
         _classify(scan, q)
+    if len(joined) == 1 and joined[0].kind == "count" and _below_nothing(scan, joined[0]):
+        joined[0].low = joined[0].high = None
+        joined[0].reasons.add(Reason.IMPOSSIBLE)
     return joined + _hourly_without_number(scan, joined)
 
 
@@ -75,6 +78,12 @@ def _atoms(scan: Scan, lexicon: Lexicon) -> list[Quantity]:
         atoms.append(atom)
         at = atom.end
     return atoms
+
+
+def _below_nothing(scan: Scan, q: Quantity) -> bool:
+    """'-3' and nothing else counted: no dash of a list."""
+    sign = scan.tokens[q.start - 1] if q.start else None
+    return sign is not None and sign.text == "-" and sign.spaced and not scan.tokens[q.start].spaced
 
 
 def _item_numbers(scan: Scan) -> set[int]:
@@ -182,9 +191,23 @@ def _join(scan: Scan, atoms: list[Quantity], pairs: bool) -> list[Quantity]:
     for atom in atoms:
         last = result[-1] if result else None
         countable = last is not None and last.kind in ("count", "hours") and atom.kind in ("count", "hours")
-        if last is None or not countable or not (_combine(scan, last, atom) or (pairs and _pair(last, atom))):
+        joins = (
+            countable
+            and last is not None
+            and (_each_hours(scan, last, atom) or _combine(scan, last, atom) or (pairs and _pair(last, atom)))
+        )
+        if not joins:
             result.append(atom)
     return result
+
+
+def _each_hours(scan: Scan, a: Quantity, b: Quantity) -> bool:
+    """'two two hours' is every two hours in many languages; somebody asks."""
+    if a.low != b.low or a.end != b.start or scan.from_(b.end, "units.hour") is None:
+        return False
+    a.end, a.kind = b.end, "every"
+    a.reasons.add(Reason.SEVERAL_READINGS)
+    return True
 
 
 def _pair(a: Quantity, b: Quantity) -> bool:

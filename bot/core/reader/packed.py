@@ -18,6 +18,7 @@ _PLAIN = (
     "about",
     "unsure_after",
     "typed",
+    "only_after",
     "units_before_tens",
     "pairs_are_ranges",
 )

@@ -10,6 +10,7 @@ from bot.core.reader.answers import DANGER_QUESTIONS, Answered, answers
 from bot.core.reader.intents import Wishes, wishes
 from bot.core.reader.lexicon import Lexicon, Question
 from bot.core.reader.numbers import Quantity, quantities
+from bot.core.reader.phrases import Found
 from bot.core.reader.scan import Scan, scan
 from bot.core.reader.signs import DENIED, PRESENT, UNSURE, Dangers, dangers
 from bot.core.reader.types import RETRIABLE, Amount, Intent, Match, Reading, Reason
@@ -17,7 +18,7 @@ from bot.core.reader.types import RETRIABLE, Amount, Intent, Match, Reading, Rea
 _UNKNOWN_ALLOWED = 0  # words the lexicon does not know that an answer may bring along
 _UNWELL = tuple(f"says.{question}.yes" for question in DANGER_QUESTIONS)
 # What hides a word of danger in it. What is said to a question of another kind hides none.
-_HANDLES = ("harmless.", "unless.", *(f"says.{question}.no" for question in DANGER_QUESTIONS))
+_HANDLES = ("harmless.", *(f"says.{question}.no" for question in DANGER_QUESTIONS))
 _MOST_LETTERS = 4_000  # a text is read to here; what lies beyond goes to a person
 
 
@@ -115,7 +116,8 @@ def _reasons(
         Reason.CALL_ME: bool(wanted.call_me),
         Reason.OPT_OUT_UNSURE: wanted.opt_out == "unsure",
         Reason.OTHER_DAY: bool(seen.all("concern.other_day")) and not _practising(asked),
-        Reason.OTHER_CONTENT: _beyond(seen, amounts, risks, wanted) and not _practising(asked),
+        Reason.OTHER_CONTENT: not _practising(asked)
+        and (_beyond(seen, amounts, risks, wanted) or _other_food(seen, asked)),
     }
     reasons |= {reason for reason, holds in checks.items() if holds}
     return reasons
@@ -132,25 +134,48 @@ def _yes_to_danger(given: Answered) -> bool:
 def _worrying(seen: Scan, risks: Dangers) -> bool:
     """A word of danger outside any phrase understood, not plainly negated."""
     handled = [(d.start, d.end) for d in risks.found]
-    handled += [(f.start, f.end) for f in seen.found if f.label.startswith(_HANDLES)]
+    handled += _explained(seen)
     return any(
-        not any(start <= f.start and f.end <= end for start, end in handled) and not _negated(seen, f.start)
+        not any(start <= f.start and f.end <= end for start, end in handled) and not _negated(seen, f)
         for f in seen.all("concern.danger")
     )
 
 
 def _says_unwell(seen: Scan, risks: Dangers) -> bool:
     """'He is sick', 'not doing well': a yes to a question about dangers, whatever was asked."""
-    well = [(f.start, f.end) for f in seen.found if f.label.startswith(_HANDLES)]
-    well += [(d.start, d.end) for d in risks.found if d.state == DENIED]
+    well = _explained(seen) + [(d.start, d.end) for d in risks.found if d.state == DENIED]
     said = [f for label in _UNWELL for f in seen.all(label)]
     return any(
-        not any(start <= f.start and f.end <= end for start, end in well) and not _negated(seen, f.start)
+        not any(start <= f.start and f.end <= end for start, end in well) and not _negated(seen, f)
         for f in said
     )
 
 
-def _negated(seen: Scan, at: int) -> bool:
+def _explained(seen: Scan) -> list[tuple[int, int]]:
+    """Places whose words of danger are understood to be harmless. A phrase that makes one danger harmless
+    says so only where that danger is named: it does not hide other words of danger."""
+    named: dict[str, list[Found]] = {}
+    for f in seen.found:
+        if f.label.startswith("sign."):
+            named.setdefault(f.label[5:], []).append(f)
+    return [
+        (f.start, f.end)
+        for f in seen.found
+        if f.label.startswith(_HANDLES)
+        or (
+            f.label.startswith("unless.")
+            and any(g.start < f.end and f.start < g.end for g in named.get(f.label[7:], ()))
+        )
+    ]
+
+
+def _negated(seen: Scan, word: Found) -> bool:
+    if any(
+        (f.start <= word.start and word.end < f.end) or f.start == word.end
+        for f in seen.all("frame.not_after")
+    ):
+        return True
+    at = word.start
     for _ in range(4):
         if seen.until(at, "frame.not") is not None or seen.until(at, "answers.plain_no") is not None:
             return True
@@ -167,9 +192,7 @@ def _beyond(seen: Scan, amounts: Sequence[Quantity], risks: Dangers, wanted: Wis
         return False
     handled = [(f.start, f.end) for f in seen.found if f.label.startswith(("harmless.", "says."))]
     for f in seen.all("concern.content"):
-        if not any(start <= f.start and f.end <= end for start, end in handled) and not _negated(
-            seen, f.start
-        ):
+        if not any(start <= f.start and f.end <= end for start, end in handled) and not _negated(seen, f):
             return True
     if _asks(seen):
         return True
@@ -177,6 +200,20 @@ def _beyond(seen: Scan, amounts: Sequence[Quantity], risks: Dangers, wanted: Wis
     covered |= {i for q in amounts for i in range(q.start, q.end)} | risks.denials
     unknown = [i for i, t in enumerate(seen.tokens) if t.kind == "word" and i not in covered]
     return len(unknown) > _UNKNOWN_ALLOWED
+
+
+def _other_food(seen: Scan, asked: Sequence[Question]) -> bool:
+    """'8, and I gave him water': what was not asked about, and matters."""
+    if any(q.id == "other_food" for q in asked):
+        return False
+    denied = seen.all("says.other_food.no")
+    return any(
+        f.end - f.start > 1
+        and seen.has("list.food", f.start, f.end)
+        and not _negated(seen, f)
+        and not any(d.start < f.end and f.start < d.end for d in denied)
+        for f in seen.all("says.other_food.yes")
+    )
 
 
 def _asks(seen: Scan) -> bool:

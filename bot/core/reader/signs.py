@@ -20,6 +20,12 @@ HOT = {
 COLD = 35.5  # degrees C, below which a baby is cold
 PRESENT, DENIED, UNSURE = "present", "denied", "unsure"
 _REACH = 7  # words between a negation and what it denies
+_PLACES = (
+    "breast_infection",
+    "leg_pain",
+    "wound",
+    "cord",
+)  # dangers of one part of the body, which may be hot
 _READINGS = {"hot_reading": "fever", "cold_reading": "cold"}  # what a thermometer says, in words
 
 
@@ -57,9 +63,12 @@ def dangers(
     asked_of    ids of the open questions
     """
     result = Dangers()
-    phrases = _phrases(scan) + _temperatures(scan, amounts)
+    closed = {f"sign.{n}" for n, only in lexicon.only_after.items() if asked_of.isdisjoint(only)}
+    phrases = _phrases(scan, closed) + _temperatures(scan, amounts)
     for f in phrases:
         name = f.label.partition(".")[2]
+        if name == "fever" and _of_the_place(scan, f, result.found):
+            continue
         about = lexicon.about.get(_READINGS.get(name, name), {})
         subject, named = _subject(scan, f, "mother" in about)
         if subject and subject not in about and (named == "loosely" or name in lexicon.whoever):
@@ -79,13 +88,25 @@ def _default(about: Mapping[str, str]) -> str:
     return "baby" if "baby" in about else "mother"
 
 
-def _phrases(scan: Scan) -> list[Found]:
-    """Danger phrases, longest first where one lies in another, less those that a harmless phrase covers."""
+def _of_the_place(scan: Scan, f: Found, before: Sequence[Danger]) -> bool:
+    """'My breast is red, hot and hard': one word for heat tells of the part of the body just named."""
+    if scan.from_(f.start, "list.hot") != f.end:
+        return False
+    begin, _ = scan.sentence(f.start)
+    places = [d for d in before if d.name in _PLACES and d.state == PRESENT and begin <= d.start < f.start]
+    return bool(places) and not _people(scan, places[-1].end, f.start)
+
+
+def _phrases(scan: Scan, closed: set[str]) -> list[Found]:
+    """Danger phrases, longest first where one lies in another, less those that a harmless phrase covers.
+
+    closed  labels of dangers that are meant only after questions that are not open
+    """
     well = [h for h in scan.all("harmless.baby_is_well") if scan.until(h.start, "frame.not") is None]
     harmless = scan.all("harmless.figurative") + well
     result: list[Found] = []
     for f in scan.found:
-        if not f.label.startswith("sign."):
+        if not f.label.startswith("sign.") or f.label in closed:
             continue
         unless = "unless." + f.label[5:]
         covers = [h for h in harmless if h.start < f.end and f.start < h.end]
@@ -383,7 +404,11 @@ def _transparent(scan: Scan, at: int, phrases: Sequence[Found]) -> int | None:
     # A comma or 'and' goes on with a list of dangers only straight between two of them: 'no fever, fits'.
     joint = token.kind in ("comma", "sign") or scan.until(at, "frame.and") == at - 1
     starts = any(p.start == at for p in phrases)
-    return at - 1 if joint and starts and any(p.end == at - 1 for p in phrases) else None
+    if joint and starts and any(p.end == at - 1 for p in phrases):
+        return at - 1
+    # 'does not vomit or have fever': a lesser trouble may stand in the list before 'or'.
+    lesser = scan.until(at, "concern.danger")
+    return lesser if lesser is not None and scan.from_(at, "amounts.or") is not None else None
 
 
 def _negated_after(scan: Scan, after: Sequence[int]) -> range | None:

@@ -254,6 +254,8 @@ def _forms(word: str) -> list[str]:
 def _is_known(word: str, lexicon: Lexicon) -> bool:
     if word in lexicon.symbols:
         return True
+    if word[-1:].isdigit():  # 'feed8' is no word that begins with 'feed'
+        return False
     return any(word[:n] in lexicon.beginnings for n in range(2, len(word) + 1))
 
 

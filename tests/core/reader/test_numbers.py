@@ -19,6 +19,10 @@ ENGLISH = {
     "5 times maybe 6": (5, 6), "five, maybe six": (5, 6), "5 feeds or 6 feeds": (5, 6),
     "in 24 hours 8 times": (8, 8),
     "20 minutes, 8 times": (8, 8),
+    "5+4=9": (9, 9), "(4 + 3) 7 times": (7, 7),
+    "3 in the morning, 2 after lunch and 4 in the night so 9": (9, 9),
+    "6 feeds in the day then 4 at night": (10, 10), "8 feeds n 6 wees": (8, 8), "feed8": (8, 8),
+    "8. soaking a pad every hour": (8, 8), "8 can he have water": (8, 8),
     "not 8, 6": (6, 6), "6 no sorry 7": (7, 7), "> How many feeds? 8": (8, 8), "sevn": (7, 7),
 }  # fmt: skip
 ARABIC = {
@@ -94,6 +98,8 @@ def test_two_numbers_said_together_are_two_answers_where_two_are_asked() -> None
         ("hi", "kal 10 baar, aaj 3"),
         ("am", "ትናንት 10 ዛሬ 3"),
         ("en", "seven eight"),
+        ("en", "two two hours"),
+        ("en", "3 5 8"),
         ("hi", "aath chhe"),
         ("hi", "paanch das"),
         ("hi", "10 ghante me 8 baar"),
@@ -107,6 +113,7 @@ def test_what_may_mean_two_amounts_is_asked_about(language: str, text: str) -> N
     ("text", "reason"),
     [
         ("80", Reason.IMPOSSIBLE),
+        ("-3", Reason.IMPOSSIBLE),
         ("many", Reason.VAGUE),
         ("dont know", Reason.DONT_KNOW),
         ("ok", Reason.NO_VALUE),
@@ -121,6 +128,23 @@ def test_what_holds_no_number_of_feeds_is_no_answer_and_may_be_asked_again(text:
     assert "feeds" not in reading.answers
     assert reason in reading.reasons
     assert reason in RETRIABLE
+
+
+@pytest.mark.parametrize(
+    "text", ["8 and I also gave him water", "8 can he have water", "9. grandma gave tea"]
+)
+def test_food_that_was_not_asked_about_is_seen_by_a_person(text: str) -> None:
+    assert Reason.OTHER_CONTENT in reading_of(text, "feeds").reasons
+
+
+@pytest.mark.parametrize("text", ["- 8 feeds\n- 6 wet", "8 no water", "9, nothing but milk no formula"])
+def test_dashes_of_a_list_and_food_denied_are_no_reason_to_look(text: str) -> None:
+    assert not reading_of(text, "feeds").needs_person
+
+
+def test_what_is_said_of_each_feed_counts_no_feeds() -> None:
+    reading = reading_of("one after each feed so around 8", "dirty_nappies")
+    assert {key: bounds_of(reading, key) for key in reading.answers} == {"dirty_nappies": (8, 8)}
 
 
 def test_several_answers_in_one_reply_go_by_noun_then_by_order() -> None:
