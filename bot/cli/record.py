@@ -12,8 +12,8 @@ from jinja2 import Environment, FileSystemLoader
 
 from bot import settings, wiring
 from bot.core.errors import DunnockError
-from bot.steps.incident import incident, note_made
-from bot.store.record import hold, release
+from bot.steps.incident import incident
+from bot.store.record import hold, note_taken_out, release
 from bot.store.sites import all_sites
 from bot.store.viewer import Role, Viewer
 
@@ -35,7 +35,7 @@ def incident_command(enrolment: str, out: Path) -> None:
     with program.store.write() as conn:
         sites = frozenset(site.id for site in all_sites(conn))
         found = incident(conn, Viewer(_NOBODY, Role.admin, sites, is_token=True), wanted, now)
-        note_made(conn, wanted, _OPERATOR, now)
+        note_taken_out(conn, wanted, _OPERATOR, now)
     out.mkdir(parents=True, exist_ok=True)
     here = FileSystemLoader(Path(__file__).parent)
     page = Environment(loader=here, autoescape=True).get_template("incident.html").render(it=found)

@@ -26,7 +26,6 @@ from bot.steps.content import OVERLAY, RULES, STANDARD
 from bot.store import editions, pulse
 from bot.store.pairs import load_pairs
 from bot.store.record import hold_of
-from bot.store.tables import event_log
 from bot.store.viewer import Viewer
 from bot.store.views_incident import Happening, happenings
 
@@ -96,22 +95,6 @@ def incident(conn: Connection, viewer: Viewer, enrolment: UUID, now: datetime) -
         }
     )
     return record
-
-
-def note_made(conn: Connection, enrolment: UUID, actor: str, now: datetime) -> None:
-    """Write into the audit that the record was taken out."""
-    conn.execute(
-        event_log.insert().values(
-            at=now,
-            actor=actor,
-            subject=enrolment,
-            what="incident",
-            from_state="",
-            to_state="made",
-            why="",
-            data={},
-        )
-    )
 
 
 def _entry(each: Happening, pair: Pair, replayed: _Replay) -> dict[str, Any]:

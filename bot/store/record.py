@@ -96,6 +96,12 @@ def note_opened(conn: Connection, enrolment: UUID, by: UUID, now: datetime) -> N
         conn.execute(insert(e).values(**row, from_state="", to_state="", why="", data={}))
 
 
+def note_taken_out(conn: Connection, enrolment: UUID, actor: str, now: datetime) -> None:
+    """Write into the audit that a pair's record was taken out as a file."""
+    row = {"at": now, "actor": actor, "subject": enrolment, "what": "incident"}
+    conn.execute(insert(t.event_log).values(**row, from_state="", to_state="made", why="", data={}))
+
+
 # ---------------------------------------------------------------- whom to catch up with
 
 

@@ -17,7 +17,7 @@ from bot.core.ids import derived_id
 from bot.core.states import InboundState
 from bot.steps.content import LiveContent, publish_factory
 from bot.steps.following import followed, store_changes
-from bot.steps.incident import incident, note_made
+from bot.steps.incident import incident
 from bot.store import deaf, pulse, record
 from bot.store import tables as t
 from bot.store.engine import Store
@@ -147,7 +147,7 @@ def test_the_story_is_whole_in_order_and_each_decision_comes_out_the_same(follow
         record.note_opened(conn, PAIR.id, STAFF[0], NOW + MINUTE)
         record.note_opened(conn, PAIR.id, STAFF[0], NOW + 2 * MINUTE)
         record.hold(conn, PAIR.id, "Letter 12.", NOW)
-        note_made(conn, PAIR.id, "operator", NOW + timedelta(hours=1))
+        record.note_taken_out(conn, PAIR.id, "operator", NOW + timedelta(hours=1))
         found = incident(conn, LEAD, PAIR.id, NOW + timedelta(hours=1))
     assert json.loads(json.dumps(found)) == found
     times = [each["at"] for each in found["story"]]
