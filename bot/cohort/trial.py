@@ -1,7 +1,7 @@
 """A small run of two schedules in the background: what stands and a draft come in, both outcomes are kept.
 
-`begin` starts a process of its own (`python -m bot.cohort.trial KEY`), so that pages stay quick; what it finds
-stands in this user's folder under the key of what was asked, and the same question is not lived twice. One
+`begin` starts a process of its own (`python -m bot.cohort.trial FILE`), so that pages stay quick. What it
+finds stands in this user's folder under a hash of what was asked: the same question is not lived twice. One
 trial runs at a time.
 """
 
@@ -53,7 +53,7 @@ def trial_of(request: Request) -> Trial:
     folder = folder_of_user()
     if folder is None:
         return Trial("none")
-    result = _result(folder, _key(request))
+    result = _result(folder, request)
     with suppress(OSError, ValueError, KeyError):
         found = json.loads(result.read_text("utf-8"))
         return Trial("done", (found["now"], found["changed"])) if "now" in found else Trial("failed")
@@ -68,8 +68,8 @@ def begin(request: Request) -> Trial:
     found, folder = trial_of(request), folder_of_user()
     if found.state not in ("none", "failed") or folder is None:
         return found
-    key = _key(request)
-    result, running = _result(folder, key), _result(folder, key).with_suffix(".running")
+    result = _result(folder, request)
+    running = result.with_suffix(".running")
     result.unlink(missing_ok=True)
     running.unlink(missing_ok=True)  # of one that was given up
     try:
@@ -77,7 +77,7 @@ def begin(request: Request) -> Trial:
     except FileExistsError:
         return Trial("running")  # somebody else began it just now
     process = subprocess.Popen(
-        [sys.executable, "-m", "bot.cohort.trial", key],
+        [sys.executable, "-m", "bot.cohort.trial", str(result)],
         stdin=subprocess.PIPE,
         stdout=subprocess.DEVNULL,
         cwd=Path(__file__).parents[2],
@@ -88,7 +88,7 @@ def begin(request: Request) -> Trial:
 
 def live_both(request: Request) -> dict[str, Outcome]:
     """Let the same mothers live by both schedules."""
-    found = {}
+    found, mothers = {}, request["mothers"]
     for name, body in (("now", request["standing"]), ("changed", request["drafted"])):
         content = replace(
             shipped(),
@@ -96,25 +96,22 @@ def live_both(request: Request) -> dict[str, Outcome]:
             rules=rules_of(request["rules"]),
             unsigned=frozenset(request["unsigned"]),
         )
-        world = world_of(content, days=DAYS, seed=SEED)
-        found[name] = outcome(world, run(world, MOTHERS), MOTHERS, world.assumed.staff.counsellors)
+        world = world_of(content, days=request["days"], seed=SEED)
+        found[name] = outcome(world, run(world, mothers), mothers, world.assumed.staff.counsellors)
     return found
 
 
-def main(key: str) -> None:
+def main(result: Path) -> None:
     """Live what is asked on standard input; keep what was found, or that it failed."""
-    folder = folder_of_user()
-    assert folder is not None
     if hasattr(os, "nice"):
         os.nice(10)
-    result = _result(folder, key)
     try:
         _keep(result, live_both(json.load(sys.stdin)))
     except DunnockError as error:
         _keep(result, {"error": str(error)})
     finally:
         result.with_suffix(".running").unlink(missing_ok=True)
-        kept = sorted(folder.glob("trial-*.json"), key=lambda path: path.stat().st_mtime, reverse=True)
+        kept = sorted(result.parent.glob("trial-*.json"), key=lambda path: path.stat().st_mtime, reverse=True)
         for path in kept[_MOST_KEPT:]:
             path.unlink(missing_ok=True)
 
@@ -133,17 +130,14 @@ def _is_fresh(running: Path) -> bool:
     return False
 
 
-def _result(folder: Path, key: str) -> Path:
-    return folder / f"trial-{key}.json"
-
-
-def _key(request: Request) -> str:
-    return sha256(f"{__version__} {MOTHERS} {DAYS} {SEED} ".encode() + _bytes(request)).hexdigest()[:40]
+def _result(folder: Path, request: Request) -> Path:
+    asked = sha256(f"{__version__} {SEED} ".encode() + _bytes(request))
+    return folder / f"trial-{asked.hexdigest()[:40]}.json"
 
 
 def _bytes(request: Request) -> bytes:
-    return json.dumps(request, sort_keys=True).encode()
+    return json.dumps({"mothers": MOTHERS, "days": DAYS, **request}, sort_keys=True).encode()
 
 
 if __name__ == "__main__":
-    main(sys.argv[1])
+    main(Path(sys.argv[1]))

@@ -14,20 +14,21 @@ import pytest
 
 from bot.cohort import trial
 from bot.cohort.trial import Trial, begin, trial_of
-from bot.content.factory import load_factory
+from bot.content.factory import load_factory, rules_body
 from bot.content.schedule import schedule_to
 from bot.steps.content import publish_factory
 from bot.store.viewer import Role
 from tests.support.ward import Opening, Ward, csrf_of
+from tests.web.test_manager import edit
 
 
 @pytest.fixture
 def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """Where trials are kept; few mothers live, for a few days."""
-    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path))
+    monkeypatch.setattr(trial, "folder_of_user", lambda: tmp_path)
     monkeypatch.setattr(trial, "MOTHERS", 4)
     monkeypatch.setattr(trial, "DAYS", 3)
-    return tmp_path / "dunnock"
+    return tmp_path
 
 
 @pytest.fixture
@@ -42,13 +43,11 @@ def started(monkeypatch: pytest.MonkeyPatch) -> list[str]:
         def communicate(self, _: bytes) -> None:
             pass
 
-    monkeypatch.setattr(trial.subprocess, "Popen", Process)
+    monkeypatch.setattr("bot.cohort.trial.subprocess.Popen", Process)
     return keys
 
 
 def request(**changes: object) -> dict[str, object]:
-    from bot.content.factory import rules_body
-
     body = schedule_to(load_factory().schedules["standard"])
     return {"standing": body, "drafted": body, "rules": rules_body(), "unsigned": [], **changes}
 
@@ -74,9 +73,9 @@ def test_what_was_lived_is_kept_under_what_was_asked(
     folder: Path, started: list[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     begin(request())
-    monkeypatch.setattr(sys, "stdin", StringIO(json.dumps(request())))
-    monkeypatch.setattr(trial.os, "nice", lambda _: 0)
-    trial.main(started[0])
+    monkeypatch.setattr(sys, "stdin", StringIO(json.dumps(request(mothers=4, days=3))))
+    monkeypatch.setattr("bot.cohort.trial.os.nice", lambda _: 0)
+    trial.main(Path(started[0]))
     found = trial_of(request())
     assert found.state == "done"
     assert found.outcomes[0] == found.outcomes[1]  # the draft changes nothing here
@@ -88,9 +87,9 @@ def test_a_trial_that_fails_says_so_and_can_be_begun_again(
 ) -> None:
     asked = request(drafted={"name": "standard"})
     begin(asked)
-    monkeypatch.setattr(sys, "stdin", StringIO(json.dumps(asked)))
-    monkeypatch.setattr(trial.os, "nice", lambda _: 0)
-    trial.main(started[0])
+    monkeypatch.setattr(sys, "stdin", StringIO(json.dumps({**asked, "mothers": 4, "days": 3})))
+    monkeypatch.setattr("bot.cohort.trial.os.nice", lambda _: 0)
+    trial.main(Path(started[0]))
     assert trial_of(asked) == Trial("failed")
     assert begin(asked) == Trial("running")
 
@@ -100,10 +99,6 @@ def test_a_manager_tries_a_draft_and_sees_both_side_by_side(ward: Ward, visit: O
     ward.add_staff("amara", "Amara", Role.manager, "lakeside")
     visitor = visit("amara")
     assert "There is no draft" in visitor.page("/schedule/trial")
-    page = visitor.page("/schedule/contacts/day-3")
-    fields = {"csrf_token": csrf_of(page), "on": ""}
-    from tests.web.test_manager import edit
-
     edit(visitor, "/schedule/contacts/day-28", on="")
     assert "/schedule/trial" in visitor.page("/schedule/publish")
     page = visitor.page("/schedule/trial")
