@@ -14,66 +14,72 @@ from bot.cohort.outcome import Outcome
 Number = float | int | None
 PRICE = "price"  # the unit of what is paid; its currency stands in the outcome
 
+
+def marked(text: str) -> str:
+    """Mark words for the catalogs of the screens; the terminal and the page say them in English."""
+    return text
+
+
 # Title of a part -> its figures: where each stands in the outcome, its label and its unit.
 FIGURES: tuple[tuple[str, tuple[tuple[str, str, str], ...]], ...] = (
     (
-        "Texts",
+        marked("Texts"),
         (
-            ("texts.texts_per_mother", "Texts to each mother", ""),
-            ("texts.segments_per_mother", "Paid parts to each mother", ""),
-            ("texts.cost_per_mother", "Price for each mother", PRICE),
-            ("texts.replies_per_mother", "Replies from each mother", ""),
+            ("texts.texts_per_mother", marked("Texts to each mother"), ""),
+            ("texts.segments_per_mother", marked("Paid parts to each mother"), ""),
+            ("texts.cost_per_mother", marked("Price for each mother"), PRICE),
+            ("texts.replies_per_mother", marked("Replies from each mother"), ""),
         ),
     ),
     (
-        "Calls to make",
+        marked("Calls to make"),
         (
-            ("inbox.items_per_mother", "For each mother", ""),
-            ("inbox.by_urgency.go_now", "Go now", ""),
-            ("inbox.by_urgency.same_day", "Today", ""),
-            ("inbox.by_urgency.routine", "Soon", ""),
+            ("inbox.items_per_mother", marked("For each mother"), ""),
+            ("inbox.by_urgency.go_now", marked("Go now"), ""),
+            ("inbox.by_urgency.same_day", marked("Today"), ""),
+            ("inbox.by_urgency.routine", marked("Soon"), ""),
         ),
     ),
     (
-        "Waiting for a counsellor",
+        marked("Waiting for a counsellor"),
         (
-            ("staff.busy_percent", "Counsellors' hours spent on calls", "%"),
-            ("waiting.go_now.in_time_percent", "Go now: in time", "%"),
-            ("waiting.go_now.minutes.95_percent", "Go now: 95 % waited at most", "min"),
-            ("waiting.same_day.in_time_percent", "Today: in time", "%"),
-            ("waiting.same_day.minutes.95_percent", "Today: 95 % waited at most", "min"),
-            ("waiting.routine.in_time_percent", "Soon: in time", "%"),
-            ("waiting.routine.minutes.95_percent", "Soon: 95 % waited at most", "min"),
+            ("staff.busy_percent", marked("Counsellors' hours spent on calls"), "%"),
+            ("waiting.go_now.in_time_percent", marked("Go now: in time"), "%"),
+            ("waiting.go_now.minutes.95_percent", marked("Go now: 19 in 20 waited at most"), "min"),
+            ("waiting.same_day.in_time_percent", marked("Today: in time"), "%"),
+            ("waiting.same_day.minutes.95_percent", marked("Today: 19 in 20 waited at most"), "min"),
+            ("waiting.routine.in_time_percent", marked("Soon: in time"), "%"),
+            ("waiting.routine.minutes.95_percent", marked("Soon: 19 in 20 waited at most"), "min"),
         ),
     ),
     (
-        "Counsellors needed so that 95 % of 'go now' are spoken to in time",
+        marked("Counsellors needed so that 19 in 20 'go now' are spoken to in time"),
         (
-            ("staff.needed.in_these_shifts", "In these shifts, beside who is on call", ""),
+            ("staff.needed.in_these_shifts", marked("In these shifts, beside who is on call"), ""),
             (
                 "staff.needed.in_these_shifts_for_what_comes_up_in_them",
-                "In these shifts, for what comes up in them",
+                marked("In these shifts, for what comes up in them"),
                 "",
             ),
-            ("staff.needed.around_the_clock", "Around the clock, nobody on call", ""),
+            ("staff.needed.around_the_clock", marked("Around the clock, nobody on call"), ""),
         ),
     ),
     (
-        "What is heard of",
+        marked("What is heard of"),
         (
-            ("true.trouble.heard_percent", "True feeding troubles", "%"),
-            ("true.trouble.within_hours_percent.24", "True feeding troubles, within a day", "%"),
-            ("true.trouble.half_of_the_heard_within_hours", "Half of those heard of, within", "h"),
-            ("true.danger.heard_percent", "True dangers", "%"),
-            ("true.danger.within_hours_percent.24", "True dangers, within a day", "%"),
-            ("true.danger.half_of_the_heard_within_hours", "Half of those heard of, within", "h"),
+            ("true.trouble.heard_percent", marked("True feeding troubles"), "%"),
+            ("true.trouble.within_hours_percent.24", marked("True feeding troubles, within a day"), "%"),
+            ("true.trouble.half_of_the_heard_within_hours", marked("Half of those heard of, within"), "h"),
+            ("true.danger.heard_percent", marked("True dangers"), "%"),
+            ("true.danger.within_hours_percent.24", marked("True dangers, within a day"), "%"),
+            ("true.danger.half_of_the_heard_within_hours", marked("Half of those heard of, within"), "h"),
         ),
     ),
     (
-        "False alarms",
+        marked("False alarms"),
         (
-            ("false_alarms.per_counsellor_day", "In a counsellor's day", ""),
-            ("false_alarms.percent_of_alarms", "Alarms with nothing behind them", "%"),
+            ("false_alarms.per_counsellor_day", marked("In a counsellor's day"), ""),
+            ("false_alarms.percent_of_alarms", marked("Alarms with nothing behind them"), "%"),
         ),
     ),
 )

@@ -40,7 +40,7 @@ def recall(
     language: str, key: str, questions: Mapping[str, Question], fallback: Lexicon | None
 ) -> Lexicon | None:
     """Give a language as it was kept; None where there is none, or none to be trusted."""
-    folder = _folder()
+    folder = folder_of_user()
     if folder is None:
         return None
     try:
@@ -54,7 +54,7 @@ def recall(
 
 def keep(language: str, key: str, lexicon: Lexicon) -> None:
     """Keep a language. Written aside and renamed: another process sees a whole entry or none."""
-    folder = _folder()
+    folder = folder_of_user()
     if folder is None:
         return
     body = json.dumps(pack(lexicon), ensure_ascii=False, separators=(",", ":")).encode()
@@ -79,7 +79,7 @@ def _tidy(folder: Path, language: str) -> None:
         path.unlink(missing_ok=True)
 
 
-def _folder() -> Path | None:
+def folder_of_user() -> Path | None:
     """This user's folder, made when missing; None where it cannot be made, or others could write to it."""
     home = os.environ.get("XDG_CACHE_HOME", "")
     user = os.getuid() if hasattr(os, "getuid") else None

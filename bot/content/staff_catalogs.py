@@ -43,6 +43,7 @@ def words(root: Path) -> Iterator[tuple[Words, str]]:
             yield from _extracted(root, path, "python", _PAGES)
         for path in sorted((pages / "templates").rglob("*.html")):
             yield from _extracted(root, path, "jinja2.ext:babel_extract", _PAGES)
+    yield from _extracted(root, root / "bot/cohort/figures.py", "python", {"marked": None})
     refusing = [
         *(root / "bot/core").rglob("*.py"),
         *(root / "bot/steps").glob("*.py"),

@@ -17,6 +17,7 @@ from bot.content.schedule import schedule_from, schedule_to
 from bot.core.errors import Conflict, Invalid, NotFound, Problem
 from bot.core.plan_changes import differs_at_all
 from bot.core.schedule import Schedule
+from bot.steps.backtest import changed_rules
 from bot.steps.content import SCHEDULE, STANDARD, schedule_of
 from bot.store import editions
 from bot.store.drafts import Draft, draft_of, drop_draft, keep_draft
@@ -55,6 +56,21 @@ def standing(store: Store, viewer: Viewer, now: datetime) -> Standing:
         draft = draft_of(conn, viewer, SCHEDULE, STANDARD)
     published = schedule_of(newest)
     return Standing(newest, published, in_force, draft, _checked(draft.body) if draft else published)
+
+
+def trial_request(store: Store, viewer: Viewer, unsigned: frozenset[str], now: datetime) -> Body | None:
+    """What invented mothers live through when the draft is tried, as JSON; None without a draft."""
+    stands = standing(store, viewer, now)
+    if stands.draft is None:
+        return None
+    with store.read() as conn:
+        rules = changed_rules(conn, "", (), now)
+    return {
+        "standing": schedule_to(stands.published),
+        "drafted": schedule_to(stands.drafted),
+        "rules": rules,
+        "unsigned": sorted(unsigned),
+    }
 
 
 def change_contact(

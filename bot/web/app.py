@@ -28,6 +28,7 @@ from bot.web import (
     schedule,
     schedule_edit,
     schedule_publish,
+    schedule_trial,
     shift,
     slip,
     staff,
@@ -58,6 +59,7 @@ PAGES: tuple[Blueprint, ...] = (
     schedule.pages,
     schedule_edit.pages,
     schedule_publish.pages,
+    schedule_trial.pages,
     report.pages,
     staff.pages,
 )
