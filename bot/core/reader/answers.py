@@ -153,7 +153,7 @@ def _of_each(scan: Scan, f: Found) -> bool:
 
 
 def _without_those_of_dangers(candidates: list[Item], dangers: Dangers) -> list[Item]:
-    """Where other amounts stand beside, those in the words of a danger ("a pad every hour") answer nothing."""
+    """Where other amounts stand beside, those in the words of a danger ("a pad an hour") answer nothing."""
     words = {i for d in dangers.found if d.state == PRESENT for i in range(d.start, d.end)}
     inside = [i for i in candidates if i.quantity and not words.isdisjoint(range(i.start, i.end))]
     others = [i for i in candidates if i.quantity and i not in inside]
