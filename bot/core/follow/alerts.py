@@ -1,6 +1,7 @@
 """Whom to wake about an item of the inbox, and when: plain values in, `Alert`s out.
 
-The first on the site's list at once, the next when nobody has heeded it, managers last. Every step is made at
+The first on the site's list at once, the next when nobody has heeded it, managers last; all of them together
+where a danger goes on unanswered. Every step is made at
 once, to be sent later; who heeds it withdraws the rest. So a worker that stops in between loses no step.
 """
 
@@ -20,6 +21,9 @@ from bot.core.pair_facts import age_days
 STEP = timedelta(minutes=5)
 LASTS = timedelta(hours=2)
 _NO_NUMBER = "?"  # never empty: a text that lacks a value can't be sent, and nobody would be woken
+
+# One after the other, for what is new; what goes on being unanswered wakes the whole list at once.
+STEPWISE = frozenset({"go_now", "lapsed", "stranger", "no_cover"})
 
 TEXT_OF: Mapping[str, str] = {
     "go_now": "alert-go-now",
@@ -51,6 +55,7 @@ def steps(
     when: datetime | None = None,
 ) -> list[Alert]:
     """One step for each of `on_call`. `when` names the occasion: twice the same wakes nobody twice."""
+    apart = STEP if reason in STEPWISE else timedelta()
     named = f"alert:{item}:{reason}:{(when or now).astimezone(UTC):%Y-%m-%dT%H:%M:%S}"
     return [
         Alert(
@@ -61,8 +66,8 @@ def steps(
             reason=reason,
             text_key=TEXT_OF[reason],
             values=values,
-            send_after=now + step * STEP,
-            expires_at=now + step * STEP + LASTS,
+            send_after=now + step * apart,
+            expires_at=now + step * apart + LASTS,
         )
         for step, to in enumerate(on_call)
     ]
