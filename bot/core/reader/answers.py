@@ -153,7 +153,7 @@ def _of_each(scan: Scan, f: Found) -> bool:
 
 
 def _without_those_of_dangers(candidates: list[Item], dangers: Dangers) -> list[Item]:
-    """Where other amounts stand beside, those in the words of a danger ("a pad an hour") answer nothing."""
+    """Beside other amounts, those in the words of a danger ('a pad every hour') answer nothing."""
     words = {i for d in dangers.found if d.state == PRESENT for i in range(d.start, d.end)}
     inside = [i for i in candidates if i.quantity and not words.isdisjoint(range(i.start, i.end))]
     others = [i for i in candidates if i.quantity and i not in inside]
@@ -243,6 +243,8 @@ def _by_noun(
         elif nouns and numbers and _food_told(scan, nouns, numbers, asked):
             bare += numbers
             result.reasons.add(Reason.OTHER_CONTENT)
+        elif nouns and numbers and _begins_with_figure(scan, nouns, numbers, asked):
+            bare += numbers
         elif nouns and numbers:
             if pending and numbers[0].start < nouns[0].start:
                 result.reasons.add(Reason.SEVERAL_READINGS)  # 'feeds, 8 wet, 6'
@@ -255,6 +257,9 @@ def _by_noun(
             pending = _noun_without_number(nouns, words, found)
             if asked and all(q.kind == "yes_no" for q in asked):
                 pending = ""  # 'he eats well, 0': the figure answers the question, not the noun
+        elif numbers and pending and _for_what_was_asked(pending, asked):
+            bare += numbers
+            pending = ""
         elif numbers and pending:
             found.setdefault(pending, []).extend(numbers)
             pending = ""
@@ -267,6 +272,22 @@ def _by_noun(
         found.setdefault(pending, [])
     _other_dayparts(found, bare)
     return found, bare
+
+
+def _for_what_was_asked(pending: str, asked: Sequence[Question]) -> bool:
+    """'The milk came in, 2': a bare figure in a clause of its own answers the one number asked for."""
+    counted = [q.id for q in asked if q.kind in ("count", "scale")]
+    return len(counted) == 1 and pending not in counted and pending != "?"
+
+
+def _begins_with_figure(
+    scan: Scan, nouns: list[Item], numbers: list[Item], asked: Sequence[Question]
+) -> bool:
+    """'0 he spits milk after feeds': the figure for no, or yes, and then what she has to tell."""
+    first = numbers[0]
+    figure = len(numbers) == 1 and first.start == 0 and first.quantity and first.quantity.low in (0, 1)
+    apart = sum(t.kind == "word" for t in scan.tokens[first.end : nouns[0].start]) > 1
+    return bool(figure and apart and asked and all(q.kind == "yes_no" for q in asked))
 
 
 def _food_told(scan: Scan, nouns: list[Item], numbers: list[Item], asked: Sequence[Question]) -> bool:

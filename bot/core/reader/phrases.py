@@ -32,7 +32,7 @@ NUMBER = "<n>"
 _PIECE = regex.compile(
     r"\s*(?:(?P<gap>\.\.[1-9])|(?P<list><[a-z_]+>)|(?P<sign>[()|?])|(?P<word>[^\s()|?<>]+))"
 )
-_RUN_ON = regex.compile(r"\?[\p{L}\p{M}]")
+_RUN_ON = regex.compile(r"[?*][\p{L}\p{M}]")
 _SEVERAL = regex.compile(r"[ ()|?<>]")
 _MOST_STATES = 50_000
 
@@ -68,7 +68,7 @@ def _pieces(phrase: str) -> Iterable[tuple[str, str]]:
     at = 0
     text = phrase.strip()
     if _RUN_ON.search(text):
-        raise PhraseError(f"'{phrase}': '?' makes the whole word before it optional; put a space after it")
+        raise PhraseError(f"'{phrase}': after '?' and '*', which end a word, a space is missing")
     while at < len(text):
         m = _PIECE.match(text, at)
         if not m or m.end() == at:

@@ -12,13 +12,14 @@ from bot.core.reader.lexicon import Lexicon, Question
 from bot.core.reader.numbers import Quantity, quantities
 from bot.core.reader.phrases import Found
 from bot.core.reader.scan import Scan, scan
-from bot.core.reader.signs import DENIED, PRESENT, UNSURE, Dangers, dangers
+from bot.core.reader.signs import DENIED, PRESENT, UNSURE, Dangers, dangers, harmless_in
 from bot.core.reader.types import RETRIABLE, Amount, Intent, Match, Reading, Reason
 
 _UNKNOWN_ALLOWED = 0  # words the lexicon does not know that an answer may bring along
 _UNWELL = tuple(f"says.{question}.yes" for question in DANGER_QUESTIONS)
-# What hides a word of danger in it. What is said to a question of another kind hides none.
-_HANDLES = ("harmless.", *(f"says.{question}.no" for question in DANGER_QUESTIONS))
+# What hides a word of danger in it, beside phrases that look like danger. What is said to a question of
+# another kind hides none.
+_WELL = tuple(f"says.{question}.no" for question in DANGER_QUESTIONS)
 _MOST_LETTERS = 4_000  # a text is read to here; what lies beyond goes to a person
 
 
@@ -158,14 +159,12 @@ def _explained(seen: Scan) -> list[tuple[int, int]]:
     for f in seen.found:
         if f.label.startswith("sign."):
             named.setdefault(f.label[5:], []).append(f)
+    said_well = [f for f in seen.found if f.label.startswith(_WELL)]
     return [
         (f.start, f.end)
-        for f in seen.found
-        if f.label.startswith(_HANDLES)
-        or (
-            f.label.startswith("unless.")
-            and any(g.start < f.end and f.start < g.end for g in named.get(f.label[7:], ()))
-        )
+        for f in harmless_in(seen) + said_well
+        if not f.label.startswith("unless.")
+        or any(g.start < f.end and f.start < g.end for g in named.get(f.label[7:], ()))
     ]
 
 

@@ -26,6 +26,7 @@ _PLACES = (
     "wound",
     "cord",
 )  # dangers of one part of the body, which may be hot
+_HARMLESS = ("harmless.figurative", "harmless.baby_is_well")
 _READINGS = {"hot_reading": "fever", "cold_reading": "cold"}  # what a thermometer says, in words
 
 
@@ -102,19 +103,26 @@ def _phrases(scan: Scan, closed: set[str]) -> list[Found]:
 
     closed  labels of dangers that are meant only after questions that are not open
     """
-    well = [h for h in scan.all("harmless.baby_is_well") if scan.until(h.start, "frame.not") is None]
-    harmless = scan.all("harmless.figurative") + well
+    harmless = harmless_in(scan)
     result: list[Found] = []
     for f in scan.found:
         if not f.label.startswith("sign.") or f.label in closed:
             continue
-        unless = "unless." + f.label[5:]
-        covers = [h for h in harmless if h.start < f.end and f.start < h.end]
-        covers += [h for h in scan.found if h.label == unless and h.start < f.end and f.start < h.end]
-        if not covers:
+        labels = ("unless." + f.label[5:], *_HARMLESS)
+        if not any(h.label in labels and h.start < f.end and f.start < h.end for h in harmless):
             result.append(f)
     result = [f for f in result if not any(_says_not(scan, f, g) for g in result)]
     return [f for f in result if not any(_inside(f, g) for g in result)]
+
+
+def harmless_in(scan: Scan) -> list[Found]:
+    """Phrases that look like danger and are none; 'breathes well' is no such phrase behind a 'not'."""
+    return [
+        h
+        for h in scan.found
+        if (h.label in _HARMLESS or h.label.startswith("unless."))
+        and scan.until(h.start, "frame.not") is None
+    ]
 
 
 def _inside(f: Found, g: Found) -> bool:
@@ -191,7 +199,12 @@ def _people(scan: Scan, begin: int, end: int) -> list[Found]:
     found = [p for p in scan.found if p.label.startswith("list.") and p.label[5:] in _PEOPLE]
     found = [p for p in found if begin <= p.start and p.end <= end]
     found = [p for p in found if not any(_covers(q, p) for q in found)]
-    return [p for p in found if not _reports(scan, p, end)]
+    return [p for p in found if not _reports(scan, p, end) and not _tends(scan, p)]
+
+
+def _tends(scan: Scan, person: Found) -> bool:
+    """'I held her', 'I counted': the mother sees to somebody, and has nothing herself."""
+    return person.label == "list.mother" and scan.from_(person.end, "frame.tends") is not None
 
 
 def _reports(scan: Scan, person: Found, end: int) -> bool:
@@ -235,11 +248,15 @@ def _state(scan: Scan, f: Found, phrases: Sequence[Found], result: Dangers, last
         if not _carried_by_comma(scan, f, phrases):
             return DENIED
         return PRESENT if scan.has("list.not", f.start, f.end) else UNSURE
+    listed = _list_answered(scan, begin, end, phrases, result)
+    if listed:
+        return listed
     if any(h.start <= f.start for h in scan.conditions(begin, f.end)):
         return UNSURE
     if _asks_whether(scan, begin, end, f):
         return UNSURE
-    gone = _in(scan, "frame.past", begin, end) or (not lasting and _in(scan, "frame.over", begin, end))
+    over = [h for h in _in(scan, "frame.over", begin, end) if not (f.start < h.end and h.start < f.end)]
+    gone = _in(scan, "frame.past", begin, end) or (over and not lasting)
     return UNSURE if gone else PRESENT
 
 
@@ -277,6 +294,8 @@ def _in(scan: Scan, label: str, begin: int, end: int) -> list[Found]:
 def _asks_whether(scan: Scan, begin: int, end: int, f: Found) -> bool:
     """'Is he hot?' asks; 'he is hot what do I do?' tells."""
     asked = end < len(scan.tokens) and scan.tokens[end].text == "?"
+    if asked and (f.start, f.end) == (begin, end):  # 'Fever?', but not 'Fever? 39 today'
+        return end + 1 == len(scan.tokens) or scan.from_(end + 1, "frame.asks") is not None
     start = begin
     while start < f.start and scan.tokens[start].kind == "comma":
         start += 1
@@ -307,6 +326,23 @@ def _answered(scan: Scan, f: Found, result: Dangers) -> bool:
         result.denials.update(range(after, no))
         return True
     return False
+
+
+def _list_answered(scan: Scan, begin: int, end: int, phrases: Sequence[Found], result: Dangers) -> str:
+    """A sentence that holds nothing but dangers and one 'no' at its end. 'Fever, fits, yellow: none' denies
+    all; of 'fever, fits, yellow no' nobody knows whether it denies more than the last."""
+    no = scan.until(end, "answers.plain_no")
+    if no is None or no <= begin:
+        return ""
+    listed = [p for p in phrases if begin <= p.start and p.end <= no]
+    covered = {i for p in listed for i in range(p.start, p.end)}
+    if len({p.label for p in listed}) < 2 or not all(
+        i in covered or scan.tokens[i].kind in ("comma", "sign") or _joins(scan, i) for i in range(begin, no)
+    ):
+        return ""
+    result.denials.update(range(no, end))
+    plain = scan.tokens[no - 1].text in ":=-" or scan.until(end, "answers.none") == no
+    return DENIED if plain else UNSURE
 
 
 def _ends_there(scan: Scan, at: int) -> bool:

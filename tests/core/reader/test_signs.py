@@ -228,3 +228,38 @@ def test_a_fever_without_a_subject_belongs_to_the_baby_and_to_a_person() -> None
 def test_a_comma_alone_carries_no_denial_past_a_persons_eyes(text, signs, needs_person):
     found = reading_of(text, "baby_danger")
     assert (list(found.danger_signs), found.needs_person) == (signs, needs_person)
+
+
+@pytest.mark.parametrize(
+    ("text", "answer", "person"),
+    [
+        ("fever, fits, yellow: none", False, False),
+        ("hot, cold, yellow, fits: no", False, False),
+        ("fever no, fits no, yellow no", False, False),
+        ("he does not vomit or have fever", False, False),
+        ("fever fits yellow not", None, True),
+        ("fever, convulsion, fast breathing, no", None, True),
+    ],
+)
+def test_a_no_behind_a_list_of_dangers_denies_all_or_is_asked_about(
+    text: str, answer: bool | None, person: bool
+) -> None:
+    reading = reading_of(text, "baby_danger")
+    assert (reading.danger_signs, reading.needs_person) == ((), person)
+    assert bounds_of(reading, "baby_danger") is answer
+
+
+@pytest.mark.parametrize("text", ["2 with blood", "blood in it, 3", "3, bloody"])
+def test_blood_is_in_the_stool_when_stools_were_asked_about(text: str) -> None:
+    assert reading_of(text, "dirty_nappies").danger_signs == ("blood_in_stool",)
+
+
+def test_a_breast_that_is_hot_is_no_fever_but_a_fever_beside_it_is() -> None:
+    assert reading_of("left breast is hard, red n hot", "mother_danger").danger_signs == ("breast_infection",)
+    both = reading_of("left breast is hard and red, I am hot", "mother_danger")
+    assert both.danger_signs == ("breast_infection", "mother_fever")
+
+
+def test_a_phrase_that_explains_one_danger_away_hides_no_other() -> None:
+    reading = reading_of("2 com sangue", "dirty_nappies", language="pt")
+    assert reading.needs_person
