@@ -9,7 +9,8 @@ from bot.core.pair import Episode, Escalation
 from bot.core.states import EpisodeState
 
 # The looks after the warning while nothing is heard: was it taken, was it delivered, and twice a repeat; then
-# hourly. When she should have arrived, and how often her outcome is asked for. Common practice, no source.
+# hourly. When she should have arrived, then every three hours, and how often her outcome is asked for. Common
+# practice, no source.
 _MINUTE, _HOUR, _DAY = timedelta(minutes=1), timedelta(hours=1), timedelta(days=1)
 SILENT = (2 * _MINUTE, 5 * _MINUTE, 10 * _MINUTE, 30 * _MINUTE)
 REPEATS = (2, 3)  # places in SILENT
@@ -43,7 +44,7 @@ def looks_of(episode: Episode, item: Escalation | None) -> Looks:
         return Looks(episode.arrived_at, _OUTCOME, _DAY)
     if episode.state is EpisodeState.on_the_way or spoken:
         begins = max(at for at in (episode.opened_at, episode.answered_at, spoken) if at)
-        return Looks(begins, ARRIVES, _HOUR)
+        return Looks(begins, ARRIVES, 3 * _HOUR)
     return Looks(episode.opened_at, SILENT, _HOUR)
 
 
