@@ -120,8 +120,8 @@ def harmless_in(scan: Scan) -> list[Found]:
     return [
         h
         for h in scan.found
-        if (h.label in _HARMLESS or h.label.startswith("unless."))
-        and scan.until(h.start, "frame.not") is None
+        if h.label.startswith("unless.")
+        or (h.label in _HARMLESS and scan.until(h.start, "frame.not") is None)
     ]
 
 
