@@ -38,7 +38,8 @@ def bench(place: Place) -> Results:
         [
             Line(f"A mother's {DAYS} days in the cohort, ms of one core, of {many:,}", {"": Cell(cpu)}),
             Line(
-                f"{ALL:,} mothers for {DAYS} days on {cores} cores of their own, seconds, reckoned from {many:,}",
+                f"{ALL:,} mothers for {DAYS} days on {cores} cores of their own, seconds, "
+                f"reckoned from {many:,}",
                 {"": Cell(whole, places=0)},
                 Goal(300, at_most=True),
             ),
