@@ -348,10 +348,10 @@ def _nouns(segment: list[Item], asked: Sequence[Question], named: set[str], resu
 
 
 def _set_dayparts(segment: list[Item], numbers: list[Item]) -> None:
-    """'3 at night', 'night 3': which part of the day an amount is about."""
+    """'3 at night', 'night 3': which part of the day an amount is about; behind several may stand a total."""
     parts = [i for i in segment if i.kind == "daypart"]
-    if len(parts) == len(numbers):
-        for part, number in zip(parts, numbers, strict=True):
+    if len(parts) == len(numbers) or (len(parts) > 1 and len(parts) == len(numbers) - 1):
+        for part, number in zip(parts, numbers, strict=False):
             if number.quantity:
                 number.quantity.daypart = part.question
 

@@ -359,6 +359,8 @@ _MOST_MODIFIERS = 6
 
 def _modify(scan: Scan, q: Quantity) -> None:
     """Apply the words and signs on both sides, outward, until none is left."""
+    if q.sep == "/" and len(set(q.parts)) == 1 and scan.from_(q.end, "units.hour") is not None:
+        q.low, q.high, q.parts, q.sep, q.kind = q.parts[0], q.parts[0], (), "", "every"  # '3/3 h'
     kinds = {q.kind}
     for _ in range(_MOST_MODIFIERS):
         step = _before(scan, q) or _after(scan, q)
@@ -387,13 +389,15 @@ def _before(scan: Scan, q: Quantity):  # type: ignore[no-untyped-def]
     if sign.text == "/" and (every := scan.until(q.start - 1, "amounts.every_slash")) is not None:
         q.start = every
         return _BEFORE["amounts.every"]
-    yesterday = bool(scan.all("dayparts.before"))
+    yesterday, by_night = bool(scan.all("dayparts.before")), bool(scan.all("dayparts.night"))
     best: tuple[int, str] | None = None
     for label, begin in scan.ending.get(q.start, {}).items():
         if label == "amounts.day_number" and any(
             k.startswith("dayparts") for k in scan.starting.get(q.end, ())
         ):
             continue  # '4 day 4 night'
+        if label == "amounts.day_number" and "dayparts.day" in scan.ending[q.start] and by_night:
+            continue  # 'day 6, night 3'
         if label == "amounts.day_number" and "dayparts.today" in scan.ending[q.start] and yesterday:
             continue  # where one word is 'day' and 'today'
         if label in _BEFORE and (best is None or begin < best[0]):

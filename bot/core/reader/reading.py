@@ -20,6 +20,7 @@ _UNWELL = tuple(f"says.{question}.yes" for question in DANGER_QUESTIONS)
 # What hides a word of danger in it, beside phrases that look like danger. What is said to a question of
 # another kind hides none.
 _WELL = tuple(f"says.{question}.no" for question in DANGER_QUESTIONS)
+_BESIDE_AMOUNTS = ("amounts.", "nouns.", "units.", "dayparts.", "thanks.", "answers.", "frame.correction")
 _MOST_LETTERS = 4_000  # a text is read to here; what lies beyond goes to a person
 
 
@@ -222,7 +223,12 @@ def _asks(seen: Scan) -> bool:
     if not stops or stops[-1] != len(tokens) - 1:
         return False
     begin, end = seen.sentence(stops[-1] - 1 if stops[-1] else 0)
-    return sum(1 for t in tokens[begin:end] if t.kind == "word" and t.value is None) >= 3
+    words = [i for i in range(begin, end) if tokens[i].kind == "word" and tokens[i].value is None]
+    if any(tokens[i].value is not None for i in range(begin, end)):  # '6 enough?', but not '8 times?'
+        plain = [f for f in seen.found if f.label.startswith(_BESIDE_AMOUNTS)]
+        words = [i for i in words if not any(f.start <= i < f.end for f in plain)]
+        return bool(words)
+    return len(words) >= 3
 
 
 def _says_something(seen: Scan) -> bool:

@@ -91,11 +91,12 @@ def _default(about: Mapping[str, str]) -> str:
 
 def _of_the_place(scan: Scan, f: Found, before: Sequence[Danger]) -> bool:
     """'My breast is red, hot and hard': one word for heat tells of the part of the body just named."""
-    if scan.from_(f.start, "list.hot") != f.end:
-        return False
     begin, _ = scan.sentence(f.start)
-    places = [d for d in before if d.name in _PLACES and d.state == PRESENT and begin <= d.start < f.start]
-    return bool(places) and not _people(scan, places[-1].end, f.start)
+    places = [d for d in before if d.name in _PLACES and d.state == PRESENT and begin <= d.start <= f.start]
+    if any(f.start < d.end for d in places):
+        return True
+    alone = scan.from_(f.start, "list.hot") == f.end
+    return alone and bool(places) and not _people(scan, places[-1].end, f.start)
 
 
 def _phrases(scan: Scan, closed: set[str]) -> list[Found]:

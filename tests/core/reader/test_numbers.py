@@ -213,3 +213,40 @@ def test_a_no_before_a_new_clause_is_an_answer_of_its_own():
 def test_each_statement_has_its_own_answer(asking, text, answers):
     found = reading_of(text, *asking)
     assert {key: bounds_of(found, key) for key in found.answers} == answers
+
+
+@pytest.mark.parametrize(
+    ("language", "text", "expected"),
+    [
+        ("en", "day 6, night 3. total 9", (9, 9)),
+        ("es", "de dia 5 y de noche 3", (8, 8)),
+        ("fr", "jour 6 nuit 3 donc 9", (9, 9)),
+        ("pt", "3/3h", (8, 8)),
+        ("pt", "mama 3/3 h", (8, 8)),
+        ("es", "no 6 sino 8", (8, 8)),
+        ("fr", "8 non attendez 9", (9, 9)),
+    ],
+)
+def test_days_nights_and_corrections_are_read_in_other_languages(
+    language: str, text: str, expected: tuple[float, float]
+) -> None:
+    assert bounds_of(reading_of(text, "feeds", language=language), "feeds") == expected
+
+
+@pytest.mark.parametrize(
+    ("language", "text"), [("en", "is 6 enough?"), ("fr", "6 c'est assez ?"), ("pt", "6 chega?")]
+)
+def test_a_question_about_a_number_is_seen_by_a_person(language: str, text: str) -> None:
+    assert reading_of(text, "feeds", language=language).needs_person
+
+
+@pytest.mark.parametrize("text", ["8?", "8 times?", "about 8 feeds?"])
+def test_a_number_said_with_doubt_is_still_an_answer(text: str) -> None:
+    assert not reading_of(text, "feeds").needs_person
+
+
+def test_a_bare_figure_answers_what_was_asked_not_what_is_told_beside() -> None:
+    pain = reading_of("the milk came in, 2", "pain")
+    assert {key: bounds_of(pain, key) for key in pain.answers} == {"pain": (2, 2)}
+    told = reading_of("0 he spits a little milk after feeds only", "other_food")
+    assert {key: bounds_of(told, key) for key in told.answers} == {"other_food": False}

@@ -263,3 +263,26 @@ def test_a_breast_that_is_hot_is_no_fever_but_a_fever_beside_it_is() -> None:
 def test_a_phrase_that_explains_one_danger_away_hides_no_other() -> None:
     reading = reading_of("2 com sangue", "dirty_nappies", language="pt")
     assert reading.needs_person
+
+
+@pytest.mark.parametrize(
+    ("language", "text"),
+    [("fr", "3 dont une avec du sang"), ("es", "3, una con sangre"), ("pt", "2 com sangue")],
+)
+def test_blood_is_in_the_stool_in_other_languages_too(language: str, text: str) -> None:
+    reading = reading_of(text, "dirty_nappies", language=language)
+    assert reading.danger_signs == ("blood_in_stool",)
+    assert "dirty_nappies" in reading.answers
+
+
+@pytest.mark.parametrize(
+    "text", ["I counted 72 breaths in one minute", "his arms are jerking when i hold him"]
+)
+def test_what_a_mother_does_for_the_baby_is_not_her_own_trouble(text: str) -> None:
+    assert reading_of(text, "worry").danger_signs[0] in ("convulsions", "fast_breathing")
+
+
+def test_well_behind_a_not_is_not_well() -> None:
+    assert reading_of("8 feeds, I can't breathe well since morning", "feeds").danger_signs == (
+        "mother_breathing",
+    )
