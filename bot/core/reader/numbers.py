@@ -361,6 +361,7 @@ def _modify(scan: Scan, q: Quantity) -> None:
     """Apply the words and signs on both sides, outward, until none is left."""
     if q.sep == "/" and len(set(q.parts)) == 1 and scan.from_(q.end, "units.hour") is not None:
         q.low, q.high, q.parts, q.sep, q.kind = q.parts[0], q.parts[0], (), "", "every"  # '3/3 h'
+    _hours_before(scan, q)
     kinds = {q.kind}
     for _ in range(_MOST_MODIFIERS):
         step = _before(scan, q) or _after(scan, q)
@@ -377,6 +378,14 @@ def _modify(scan: Scan, q: Quantity) -> None:
         _per_day(q)
     if q.end < len(scan.tokens) and scan.tokens[q.end].text == "?" and q.kind == "count":
         q.notes.add("approx")
+
+
+def _hours_before(scan: Scan, q: Quantity) -> None:
+    """'kila masaa 3', 'every hours 3': languages that put the number behind what it counts."""
+    hour = scan.until(q.start, "units.hour")
+    every = scan.until(hour, "amounts.every") if hour is not None else None
+    if every is not None and q.kind == "count":
+        q.start, q.kind = every, "interval"
 
 
 def _before(scan: Scan, q: Quantity):  # type: ignore[no-untyped-def]

@@ -222,6 +222,8 @@ def test_each_statement_has_its_own_answer(asking, text, answers):
         ("es", "de dia 5 y de noche 3", (8, 8)),
         ("fr", "jour 6 nuit 3 donc 9", (9, 9)),
         ("pt", "3/3h", (8, 8)),
+        ("sw", "kila masaa 3", (8, 8)),
+        ("ha", "bayan kowace awa 3", (8, 8)),
         ("pt", "mama 3/3 h", (8, 8)),
         ("es", "no 6 sino 8", (8, 8)),
         ("fr", "8 non attendez 9", (9, 9)),
