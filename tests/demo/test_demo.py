@@ -94,6 +94,8 @@ def test_the_clock_moves_to_her_next_text(demo: httpx.Client) -> None:
 def test_her_phone_and_her_story_stamp_a_text_alike(demo: httpx.Client) -> None:
     """The move leaps hours: a stand-in that hears of it too late would stamp the text with the old time."""
     page = f"/demo/phones/{ZAWADI}"
+    # A wish is not taken while the clock still moves for the one before.
+    assert eventually(lambda: '<button name="to"' in demo.get(page).text)
     seen = len(texts_on(demo, ZAWADI))
     send(demo, page, "/demo/clock", to="next", number=ZAWADI, back=page)
     assert eventually(
