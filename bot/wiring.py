@@ -31,6 +31,7 @@ from bot.steps.pulse import beat, loop_one
 from bot.steps.replan import replan
 from bot.steps.replies import read_replies
 from bot.steps.wake import wake
+from bot.steps.words import LiveWords
 from bot.store.claims import Claimed, adopt_strays
 from bot.store.engine import Store, open_store
 from bot.store.intake import Intake
@@ -259,11 +260,12 @@ def passes(program: Program, sending: Sequence[outbox.Sender]) -> dict[str, Pass
     """What a worker does, by name: each pass does one batch and tells how much it did."""
     store, clock, content = program.store, program.clock, program.content
     limit = program.config.limits.batch
+    words = LiveWords(store, program.factory, clock)
     work: dict[str, Pass] = {
         "replies": lambda: read_replies(
             store,
             content(),
-            program.factory.lexicons,
+            words(),
             clock.now(),
             limit,
             language_names=program.factory.language_names,

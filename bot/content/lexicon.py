@@ -4,18 +4,23 @@ The models below are the schema of a language file; what each field means to a s
 messages/lexicons/en.toml. Unknown keys are refused, and all faults of all files are named at once.
 """
 
+import json
 import tomllib
 from collections.abc import Mapping, Sequence
+from dataclasses import astuple
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from bot.content.lexicon_cache import keep, key_of, recall
+from bot.content.local_words import Local, LocalWord, Raw, with_words
 from bot.core.errors import Invalid, Problem
 from bot.core.reader import Lexicon, LexiconFile, Question, compile_lexicon
 from bot.core.reader.lexicon import SignPhrases
 from bot.core.reader.phrases import PhraseError
+from bot.core.reader.text import fold_words
 
 FALLBACK = "en"
 Phrases = list[str]
@@ -84,6 +89,8 @@ _Intents = _section("_Intents", "bereaved wrong_number call_me opt_out opt_out_u
 _Keywords = _section("_Keywords", "opt_out opt_in beside")
 _Thanks = _section("_Thanks", "thanks courtesy")
 _Ordinary = _section("_Ordinary", "words")
+# Names that people of a place have for illnesses (a person reads) and for what is given or done at home.
+_Local = _section("_Local", "illness remedy")
 
 
 class _Says(_Strict):
@@ -123,6 +130,7 @@ class _Language(_Strict):
     keywords: _Keywords = Field(default_factory=_Keywords)  # type: ignore[valid-type]
     thanks: _Thanks = Field(default_factory=_Thanks)  # type: ignore[valid-type]
     ordinary: _Ordinary = Field(default_factory=_Ordinary)  # type: ignore[valid-type]
+    local: _Local = Field(default_factory=_Local)  # type: ignore[valid-type]
     sign: list[_Sign] = Field(default_factory=list)
 
 
@@ -172,11 +180,15 @@ def load_signs(root: Path) -> Mapping[str, _SignEntry]:
     return {s.id: s for s in loaded.sign}
 
 
-def load_lexicons(root: Path, *, anew: bool = False) -> Mapping[str, Lexicon]:
+def load_lexicons(
+    root: Path, *, anew: bool = False, local: Local = MappingProxyType({})
+) -> Mapping[str, Lexicon]:
     """Every language of messages/lexicons/ by its code, English first. `root` is the folder messages/.
 
     A language that was compiled before is taken as it was kept, unless `anew`; only one without a fault is
     ever kept. Raises Invalid with every fault of every file.
+
+    local  words approved in this installation, by language: they stand beside those of the files
     """
     questions, signs = load_questions(root), load_signs(root)
     beside = [(root / name).read_bytes() for name in ("questions.toml", "signs.toml")]
@@ -186,10 +198,10 @@ def load_lexicons(root: Path, *, anew: bool = False) -> Mapping[str, Lexicon]:
     for path in paths:
         fallback = lexicons.get(FALLBACK)
         whole = not anew and (fallback is not None or path.stem == FALLBACK)
-        key = _key(path, beside) if whole else ""
+        key = _key(path, [*beside, *_as_bytes(local, path.stem)]) if whole else ""
         kept = recall(path.stem, key, questions, fallback) if key else None
         try:
-            lexicon = kept or _compiled(path, questions, signs, fallback)
+            lexicon = kept or _compiled(path, questions, signs, fallback, local.get(path.stem, ()))
         except Invalid as fault:
             problems += fault.problems
             continue
@@ -199,6 +211,17 @@ def load_lexicons(root: Path, *, anew: bool = False) -> Mapping[str, Lexicon]:
     if problems:
         raise Invalid(problems)
     return lexicons
+
+
+def raw_language(root: Path, code: str) -> Raw:
+    """The content of one language file as it stands, unchecked. Raises Invalid where it is not TOML."""
+    return _parsed(root / "lexicons" / f"{code}.toml")
+
+
+def _as_bytes(local: Local, code: str) -> list[bytes]:
+    """Local words as a part of what a kept language is made from; English stands behind each."""
+    words = [[astuple(word) for word in local.get(each, ())] for each in (FALLBACK, code)]
+    return [json.dumps(words).encode()] if any(words) else []
 
 
 def _key(path: Path, beside: Sequence[bytes]) -> str:
@@ -215,9 +238,14 @@ def _compiled(
     questions: Mapping[str, Question],
     signs: Mapping[str, _SignEntry],
     fallback: Lexicon | None,
+    words: Sequence[LocalWord] = (),
 ) -> Lexicon:
     """One language from its file. Raises Invalid with every fault of it."""
-    entry: _Language = _checked(path, _Language)
+    raw = _parsed(path)
+    if words:
+        subjects = {id: sign.subject for id, sign in signs.items()}
+        raw = with_words(raw, words, subjects, _parsed(path.with_name(f"{FALLBACK}.toml")))
+    entry: _Language = _valid(path, _Language, raw)
     problems = _faults(path, entry, questions, signs)
     try:
         lexicon = compile_lexicon(_as_file(entry), questions, fallback)
@@ -229,10 +257,19 @@ def _compiled(
 
 
 def _checked(path: Path, model: type[Any]) -> Any:
+    return _valid(path, model, _parsed(path))
+
+
+def _parsed(path: Path) -> Raw:
     try:
-        return model.model_validate(tomllib.loads(path.read_text(encoding="utf-8")))
+        return tomllib.loads(path.read_text(encoding="utf-8"))
     except (OSError, tomllib.TOMLDecodeError) as fault:
         raise Invalid([Problem(path.name, f"cannot be read: {fault}")]) from fault
+
+
+def _valid(path: Path, model: type[Any], raw: Raw) -> Any:
+    try:
+        return model.model_validate(raw)
     except ValidationError as fault:
         raise Invalid(
             [Problem(f"{path.name}: {'.'.join(map(str, e['loc']))}", e["msg"]) for e in fault.errors()]
@@ -248,6 +285,10 @@ def _faults(
         for q in entry.says
         if q not in questions
     ]
+    for word, values in _values_by_word(entry.numbers).items():
+        if len(values) > 1:
+            both = " and ".join(f"{value:g}" for value in sorted(values))
+            problems.append(Problem(f"{path.name}: numbers", f"'{word}' stands for {both}; keep one"))
     if entry.language != path.stem:
         problems.append(Problem(f"{path.name}: language", f"must be '{path.stem}', like the file's name"))
     for sign in entry.sign:
@@ -263,6 +304,15 @@ def _faults(
     return problems
 
 
+def _values_by_word(numbers: _Numbers) -> Mapping[str, set[float]]:
+    values: dict[str, set[float]] = {}
+    for group in (numbers.words, numbers.tens):
+        for value, words in group.items():
+            for word in words:
+                values.setdefault(fold_words(word), set()).add(value)
+    return values
+
+
 def _as_file(entry: _Language) -> LexiconFile:
     phrases: dict[str, list[str]] = {}
     for section in _SECTIONS:
@@ -271,6 +321,11 @@ def _as_file(entry: _Language) -> LexiconFile:
     for question, says in entry.says.items():
         phrases[f"says.{question}.yes"] = says.yes
         phrases[f"says.{question}.no"] = says.no
+    local = entry.local
+    phrases["concern.danger"] = [*phrases["concern.danger"], *local.illness]  # type: ignore[attr-defined]
+    phrases["concern.content"] = [*phrases["concern.content"], *local.remedy]  # type: ignore[attr-defined]
+    lists = entry.lists.model_dump()  # type: ignore[attr-defined]
+    lists["food"] = [*lists["food"], *local.remedy]  # type: ignore[attr-defined]
     n = entry.numbers
     phrases |= {f"number.{value:g}": members for value, members in n.phrases.items()}
     phrases |= {f"number_about.{value:g}": members for value, members in n.about.items()}
@@ -293,7 +348,7 @@ def _as_file(entry: _Language) -> LexiconFile:
         around=entry.letters.around,
         not_english=entry.letters.not_english,
         typed=entry.letters.typed,
-        lists=entry.lists.model_dump(),  # type: ignore[attr-defined]
+        lists=lists,
         phrases=phrases,
         signs=[
             SignPhrases(

@@ -48,6 +48,7 @@ def words(root: Path) -> Iterator[tuple[Words, str]]:
         *(root / "bot/core").rglob("*.py"),
         *(root / "bot/steps").glob("*.py"),
         *(root / "bot/store").glob("*.py"),
+        root / "bot/content/check_words.py",
     ]
     for path in sorted(refusing):
         yield from _extracted(root, path, "python", _REFUSALS)

@@ -76,7 +76,7 @@ class _Batch:
     now: datetime
     pairs: dict[UUID, Pair] = field(default_factory=dict)  # as they are by now
     changes: dict[UUID, Change] = field(default_factory=dict)
-    readings: dict[UUID, Reading] = field(default_factory=dict)
+    readings: dict[UUID, tuple[Reading, int]] = field(default_factory=dict)  # and the edition of local words
     read: dict[UUID, UUID | None] = field(default_factory=dict)
     aside: dict[UUID, UUID | None] = field(default_factory=dict)
     strangers: list[tuple[Unread, str]] = field(default_factory=list)
@@ -129,7 +129,7 @@ class _Batch:
             about = amended(pair, question, reply.received_at)
             if about is not None and about is not question:
                 question, reading = about, read(text, [about.key], age, lexicon)
-        self.readings.setdefault(reply.id, reading)
+        self.readings.setdefault(reply.id, (reading, lexicon.edition))
         return ReplyRead(
             reply.id,
             reply.received_at,
@@ -144,9 +144,9 @@ class _Batch:
         """A number nobody knows: its language is not known either, so every one is tried for a danger."""
         for lexicon in self.lexicons.values():
             reading = read(text, (), None, lexicon)
-            self.readings.setdefault(reply.id, reading)
+            self.readings.setdefault(reply.id, (reading, lexicon.edition))
             if reading.danger_signs:
-                self.readings[reply.id] = reading
+                self.readings[reply.id] = (reading, lexicon.edition)
                 self.strangers.append((reply, "unknown_number_danger"))
                 return
 

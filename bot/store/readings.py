@@ -16,16 +16,16 @@ from bot.store import tables as t
 from bot.store.engine import sealer_of
 
 PROGRAM = "program"  # the reader of what no person read
-_EDITION = 1  # of the words it was read by; they ship with the program
 
 
-def keep_readings(conn: Connection, readings: Mapping[UUID, Reading], now: datetime) -> None:
-    """Store how replies (by id) were read; what she said in them is sealed."""
+def keep_readings(conn: Connection, readings: Mapping[UUID, tuple[Reading, int]], now: datetime) -> None:
+    """Store how replies (by id) were read, each with the edition of the words that were approved here (0:
+    none); what she said in them is sealed."""
     if not readings:
         return
     sealer = sealer_of(conn)
     rows = []
-    for inbound, reading in readings.items():
+    for inbound, (reading, edition) in readings.items():
         made = derived_id(now, inbound, PROGRAM)
         result = json.dumps(to_json(reading), ensure_ascii=False)
         rows.append(
@@ -34,7 +34,7 @@ def keep_readings(conn: Connection, readings: Mapping[UUID, Reading], now: datet
                 "inbound": inbound,
                 "by": PROGRAM,
                 "at": now,
-                "edition": _EDITION,
+                "edition": edition,
                 "intent": reading.intent.value,
                 "result": sealer.seal(result, made, "reading.result"),
             }

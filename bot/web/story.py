@@ -21,12 +21,11 @@ from bot.web.formats import urgency_word
 from bot.web.labels import (
     answer_label,
     delivery_words,
-    intent_words,
     is_sign,
-    reason_words,
     seen_label,
     value_words,
 )
+from bot.web.read_back import Piece, for_a_person, pieces, understood
 from bot.web.reasons import why
 from bot.web.way import Step, woken_words
 from bot.web.way_words import OUTCOME_WORDS
@@ -36,16 +35,9 @@ _TROUBLE = frozenset({MessageState.undelivered, MessageState.failed, MessageStat
 
 
 @dataclass(frozen=True, slots=True)
-class Piece:
-    """A stretch of her words; `what` says what it was understood as, '' for the rest."""
-
-    text: str
-    what: str = ""
-
-
-@dataclass(frozen=True, slots=True)
 class Entry:
-    """One thing that happened. `kind`: hers, ours, told, seen, visit or step; `lines` explain it."""
+    """One thing that happened. `kind`: hers, ours, told, seen, visit or step; `lines` explain it; `reply` is
+    the id of her text."""
 
     at: datetime
     kind: str
@@ -54,6 +46,7 @@ class Entry:
     pieces: tuple[Piece, ...] = ()
     lines: tuple[str, ...] = ()
     trouble: bool = False
+    reply: UUID | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,7 +75,7 @@ def _entries(case: CaseFile, content: Content, staff: Mapping[UUID, str]) -> Ite
     pair = case.pair
     yield from _births(pair)
     yield Entry(pair.discharged_at, "step", _("Discharged from %(site)s", site=pair.site.name))
-    yield from (_received(reply, pair) for reply in case.received)
+    yield from (_received(reply) for reply in case.received)
     yield from (_sent(text) for text in case.sent if text.state is not MessageState.queued)
     yield from _told_on_the_phone(pair, staff)
     yield from (_assessment(pair, each) for each in pair.assessments)
@@ -107,53 +100,31 @@ def _births(pair: Pair) -> Iterator[Entry]:
         )
 
 
-def _received(reply: Received, pair: Pair) -> Entry:
+def _received(reply: Received) -> Entry:
     result = reply.result
     if result is None:
         waits = _("not read yet") if reply.state.value == "stored" else _("the program could not read this")
         return Entry(
-            reply.at, "hers", _("She wrote"), pieces=(Piece(reply.text),), lines=(waits,), trouble=True
+            reply.at,
+            "hers",
+            _("She wrote"),
+            pieces=(Piece(reply.text),),
+            lines=(waits,),
+            trouble=True,
+            reply=reply.id,
         )
-    understood = [
-        f"{answer_label(key)}: {_result_words(key, value)}"
-        for key, value in sorted(result["answers"].items())
-    ]
-    understood += [answer_label(sign) for sign in result["danger_signs"]]
-    read = _("Read as: %(words)s", words="; ".join(understood) or intent_words(reply.intent))
-    for_person = [reason_words(reason) for reason in result["reasons"]]
-    lines = [read] + ([_("A person must see it: %(why)s", why="; ".join(for_person))] if for_person else [])
+    lines = [_("Read as: %(words)s", words=understood(result, reply.intent))]
+    if why_seen := for_a_person(result):
+        lines.append(_("A person must see it: %(why)s", why=why_seen))
     return Entry(
         reply.at,
         "hers",
         _("She wrote"),
-        pieces=marked(reply.text, result["matches"]),
+        pieces=pieces(reply.text, result["matches"]),
         lines=tuple(lines),
         trouble=bool(result["danger_signs"]),
+        reply=reply.id,
     )
-
-
-def _result_words(key: str, value: object) -> str:
-    if isinstance(value, bool):
-        return _("yes") if value else _("no")
-    assert isinstance(value, dict)
-    return value_words(key, value["low"], value["high"])
-
-
-def marked(text: str, matches: list[Mapping[str, object]]) -> tuple[Piece, ...]:
-    """Cut her words where the reader matched something. Matches that overlap an earlier one are left out."""
-    pieces: list[Piece] = []
-    at = 0
-    for match in sorted(matches, key=lambda each: (each["start"], -int(str(each["end"])))):
-        start, end = int(str(match["start"])), int(str(match["end"]))
-        if start < at or end > len(text):
-            continue
-        if start > at:
-            pieces.append(Piece(text[at:start]))
-        pieces.append(Piece(text[start:end], str(match["what"])))
-        at = end
-    if at < len(text):
-        pieces.append(Piece(text[at:]))
-    return tuple(pieces)
 
 
 def _sent(sent: Sent) -> Entry:

@@ -102,6 +102,7 @@ class Lexicon:
     guessed_numbers: frozenset[str]
     automata: tuple[Automaton, ...]
     fallback: "Lexicon | None" = None
+    edition: int = 0  # of the words that one installation added to the file; 0: none
     memory: dict[str, tuple[object, ...]] = field(default_factory=dict)
     _sounds: Sounds | None = None
 

@@ -41,7 +41,16 @@ from bot.store.tables.service import (
     staff,
     staff_site,
 )
-from bot.store.tables.texts import gateway_state, inbound, message, reading, receipt, send_attempt
+from bot.store.tables.texts import (
+    gateway_state,
+    inbound,
+    message,
+    reading,
+    receipt,
+    send_attempt,
+    text_signature,
+    word_proposal,
+)
 
 keep_rows(event_log, edition)
 
@@ -73,6 +82,8 @@ __all__ = [
     "event_log",
     "inbound",
     "reading",
+    "word_proposal",
+    "text_signature",
     "message",
     "send_attempt",
     "receipt",

@@ -7,6 +7,7 @@ from typing import Any
 from uuid import UUID
 
 from sqlalchemy import (
+    Boolean,
     CheckConstraint,
     Column,
     Date,
@@ -19,6 +20,7 @@ from sqlalchemy import (
     Time,
     TypedColumns,
     UniqueConstraint,
+    false,
 )
 
 from bot.core.states import BabyState, EnrolmentState, MotherState, Texting
@@ -64,6 +66,7 @@ class _Mother(TypedColumns):
     phone_key: Column[bytes | None] = Column(LargeBinary, nullable=True)
     language: Column[str] = Column(Text, nullable=False)
     phone_shared: Column[bool]
+    latin: Column[bool] = Column(Boolean, nullable=False, server_default=false())
     texting: Column[Any] = state(Texting)
     state: Column[Any] = Column(Word(MotherState), nullable=False, server_default=MotherState.living.value)
     age: Column[int | None] = Column(SmallInteger, nullable=True)

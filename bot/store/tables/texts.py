@@ -62,9 +62,38 @@ class _Reading(TypedColumns):
     inbound: Column[UUID] = link("inbound")
     by: Column[str] = Column(Text, nullable=False)  # 'program', or the id of staff
     at: Column[datetime] = Column(Instant, nullable=False)
-    edition: Column[int]
+    edition: Column[int]  # of the words approved here that it was read by; 0: those of the program alone
     intent: Column[str] = Column(Text, nullable=False)
     result: Column[bytes] = Column(Sealed, nullable=False)
+
+
+class _WordProposal(TypedColumns):
+    """Words out of a reply that somebody proposes for the reader; undecided while `approved` is NULL."""
+
+    id = row_id()
+    inbound: Column[UUID] = link("inbound")
+    language: Column[str] = Column(Text, nullable=False)
+    phrase: Column[bytes] = Column(Sealed, nullable=False)
+    means: Column[str] = Column(Text, nullable=False)
+    by: Column[UUID] = link("staff")
+    at: Column[datetime] = Column(Instant, nullable=False)
+    approved: Column[bool | None] = Column(Boolean, nullable=True)
+    decided_by: Column[UUID | None] = maybe_link("staff")
+    decided_at: Column[datetime | None] = Column(Instant, nullable=True)
+    why: Column[bytes | None] = Column(Sealed, nullable=True)  # of a refusal, in the lead's words
+
+
+class _TextSignature(TypedColumns):
+    """A clinician who speaks the language has approved one text as it stood: its hash says what it was."""
+
+    language: Column[str] = Column(Text, primary_key=True)
+    text_key: Column[str] = Column(Text, primary_key=True)
+    sha256: Column[str] = Column(Text, primary_key=True)
+    by: Column[UUID | None] = maybe_link("staff")  # NULL: signed on the server
+    name: Column[str] = Column(Text, nullable=False)
+    role: Column[str] = Column(Text, nullable=False)
+    registration: Column[str] = Column(Text, nullable=False)
+    at: Column[datetime] = Column(Instant, nullable=False)
 
 
 class _Message(TypedColumns):
@@ -149,6 +178,17 @@ partial_index(
 
 reading = Table("reading", metadata, _Reading)
 Index("ix_reading_inbound", reading.c.inbound)
+
+word_proposal = Table(
+    "word_proposal",
+    metadata,
+    _WordProposal,
+    CheckConstraint("(approved IS NULL) = (decided_at IS NULL)", name="decided_at_a_time"),
+    CheckConstraint("(approved IS NULL) = (decided_by IS NULL)", name="decided_by_somebody"),
+)
+Index("ix_word_proposal_inbound", word_proposal.c.inbound)
+partial_index("ix_word_proposal_open", word_proposal.c.at, where=word_proposal.c.approved.is_(None))
+text_signature = Table("text_signature", metadata, _TextSignature)
 
 message = Table(
     "message",
