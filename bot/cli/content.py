@@ -23,7 +23,10 @@ from bot.core.reader import Lexicon, read
 from bot.core.reader.report import to_json as reading_to_json
 from bot.core.triage import RuleSet, facts_from_json, triage
 from bot.core.triage import to_json as verdict_to_json
+from bot.steps.languages import unsigned
 from bot.steps.overlays import prove_sites
+from bot.steps.text_reviews import text_reviews
+from bot.steps.words import word_faults
 from bot.store.sites import all_sites
 
 _JSONL = click.option("--jsonl", "as_lines", is_flag=True, help="Read JSON lines from standard input.")
@@ -133,7 +136,11 @@ def segments_command(as_lines: bool, text: str | None) -> None:
 
 
 @click.command("check")
-@click.option("--release", is_flag=True, help="Also say which languages no named reviewer has signed.")
+@click.option(
+    "--release",
+    is_flag=True,
+    help="Also say which languages no named reviewer has signed; with --site, here counts too.",
+)
 @click.option(
     "--site", "--sites", "sites", is_flag=True, help="Also what each site lacks, and its own rules."
 )
@@ -150,16 +157,29 @@ def check_command(release: bool, sites: bool) -> None:
         click.echo(line)
     for problem in report.problems:
         click.echo(f"FAULT {problem}", err=True)
-    open_languages = not_ready(content_root()) if release else []
+    open_languages = _not_ready(sites) if release else []
     for problem in open_languages:
         click.echo(f"NOT READY {problem}", err=True)
     if report.problems or open_languages:
         sys.exit(1)
 
 
+def _not_ready(here: bool) -> list[Problem]:
+    """`here`: what was signed in this installation counts as well as what its files say."""
+    if not here:
+        return not_ready(content_root())
+    program = wiring.build(settings.load())
+    with program.store.read() as conn:
+        reviews = text_reviews(conn, program.factory.texts)
+        unsigned_words = unsigned(conn, program.factory.lexicons)
+    signed_words = program.factory.lexicons.keys() - unsigned_words
+    return not_ready(content_root(), signed_words, lambda key, tag: reviews(key, tag).is_signed)
+
+
 def _check_sites(report: Report) -> None:
     program = wiring.build(settings.load())
     with program.store.read() as conn:
+        report.problems += word_faults(conn, program.clock.now())
         for each in all_sites(conn):
             missing = lacks(each)
             report.lines.append(f"{each.code}: {'may not go live' if missing else 'ready to go live'}.")

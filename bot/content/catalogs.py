@@ -18,8 +18,9 @@ from babel import Locale
 from babel.messages.catalog import Catalog, Message
 from babel.messages.pofile import read_po, write_po
 
+from bot.content.languages import is_latin, native
 from bot.content.source import content_root
-from bot.content.texts import NEUTRAL
+from bot.content.texts import NEUTRAL, REVIEWED, Entry, goes_to_her_phone
 
 _HEADER = re.compile(r'^\[(?:"(?P<quoted>[^"]+)"|(?P<bare>[\w-]+))\]')
 _WORDS = re.compile(r"^(text|neutral)\s*=")
@@ -74,17 +75,20 @@ def template(root: Path) -> Catalog:
     return catalog
 
 
-def updated(language: str, body: bytes | None, wanted: Catalog) -> Catalog:
+def updated(tag: str, body: bytes | None, wanted: Catalog, phone: Collection[str] = ()) -> Catalog:
     """Give a language's catalog with the template's texts, in its order, each with the words it had.
 
-    body  the language's texts.po as it stands, or None for a new language
+    body   the language's texts.po as it stands, or None for a new language
+    phone  the keys that phones must show: a catalog in Latin letters holds no others
     """
-    locale = Locale.parse(language, sep="-")
+    locale = Locale.parse(tag, sep="-")
     had = _by_key(read_po(io.BytesIO(body), locale=locale)) if body else {}
     catalog = Catalog(locale=locale, charset="utf-8")
-    catalog.header_comment = _comment(_UNREVIEWED.format(language=locale.english_name))
+    name = Locale.parse(native(tag)).english_name
+    named = f"{name} in Latin letters" if is_latin(tag) else name
+    catalog.header_comment = _comment(_UNREVIEWED.format(language=named))
     for message in wanted:
-        if message.id:
+        if message.id and (not is_latin(tag) or str(message.context).removesuffix(NEUTRAL) in phone):
             _carry(catalog, message, had.get(message.context))
     return catalog
 
@@ -98,7 +102,7 @@ def _carry(catalog: Catalog, wanted: Message, had: Message | None) -> None:
         locations=wanted.locations,
         flags={"fuzzy"} if changed or (had is not None and had.fuzzy) else (),
         auto_comments=wanted.auto_comments,
-        user_comments=[line for line in comments if not (changed and line.startswith("reviewed:"))],
+        user_comments=[line for line in comments if not (changed and line.startswith(REVIEWED))],
         previous_id=had.id if changed and had else (),
         context=wanted.context,
     )
@@ -109,7 +113,7 @@ def written(catalog: Catalog, language: str | None = None) -> bytes:
     dates and tools are left out."""
     buffer = io.BytesIO()
     write_po(buffer, catalog, width=100, include_previous=True, omit_header=True)
-    plurals = PLURAL_FORMS.get(language or "", catalog.plural_forms)
+    plurals = PLURAL_FORMS.get(native(language or ""), catalog.plural_forms)
     lines = [f"Language: {language}", f"Plural-Forms: {plurals}"] if language else []
     lines += ["MIME-Version: 1.0", "Content-Type: text/plain; charset=utf-8"]
     lines += ["Content-Transfer-Encoding: 8bit"]
@@ -128,12 +132,33 @@ def _by_key(catalog: Catalog) -> Mapping[str | None, Message]:
 
 def files(root: Path) -> Mapping[Path, bytes]:
     """Give every catalog file of a checkout as it should stand."""
-    wanted = template(root)
+    wanted, phone = template(root), _on_phones(root)
     current = {root / "locales/texts.pot": written(wanted)}
     for path in sorted((root / "locales").glob("*/LC_MESSAGES/texts.po")):
         language = path.parts[-3]
-        current[path] = written(updated(language, path.read_bytes(), wanted), language)
+        current[path] = written(updated(language, path.read_bytes(), wanted, phone), language)
     return current
+
+
+def reviewed_catalog(root: Path, tag: str, signed: Mapping[str, str]) -> bytes:
+    """Give a language's catalog with who signed each text above it.
+
+    signed  key -> who, as what, when; empty where nobody has
+    """
+    body = (root / "locales" / tag / "LC_MESSAGES" / "texts.po").read_bytes()
+    catalog = updated(tag, body, template(root), _on_phones(root))
+    for message in catalog:
+        by = signed.get(str(message.context).removesuffix(NEUTRAL), "") if message.id else ""
+        if by and not any(line.startswith(REVIEWED) for line in message.user_comments):
+            message.user_comments.append(f"{REVIEWED} {by}")
+    return written(catalog, tag)
+
+
+def _on_phones(root: Path) -> frozenset[str]:
+    """The keys of what a mother's phone must show."""
+    bodies = (tomllib.loads(path.read_text("utf-8")) for path in (root / "messages/texts").glob("*.toml"))
+    entries = {key: Entry.model_validate(entry) for body in bodies for key, entry in body.items()}
+    return frozenset(key for key, entry in entries.items() if goes_to_her_phone(key, entry))
 
 
 def main() -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Container, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -10,10 +10,12 @@ from bot.content.check_examples import check_examples
 from bot.content.check_rules import NOT_COVERED, prove
 from bot.content.check_texts import check_texts
 from bot.content.hazards import load_hazards
+from bot.content.languages import native
 from bot.content.lexicon import load_lexicons, load_questions
 from bot.content.rules import load_occasions, load_rules
 from bot.content.schedule import load_schedules
-from bot.content.texts import Status, load_texts
+from bot.content.text_files import load_texts
+from bot.content.texts import Status
 from bot.core.errors import Invalid, Problem
 from bot.core.schedule import Schedule
 
@@ -40,23 +42,29 @@ def check_everything(root: Path) -> Report:
     return report
 
 
-def not_ready(root: Path) -> list[Problem]:
-    """Say of each language what keeps it from a release: words or texts that no named reviewer has signed."""
+def not_ready(
+    root: Path, words_signed: Container[str] = (), text_signed: Callable[[str, str], bool] | None = None
+) -> list[Problem]:
+    """Say of each language what keeps it from a release: words or texts that no named reviewer has signed.
+
+    words_signed  languages whose words were signed in this installation, as they stand
+    text_signed   tells by key and tag whether a text is; by default what its file says
+    """
     texts, found = load_texts(root), []
+    signed = text_signed or (lambda key, tag: texts.status(key, tag) is Status.reviewed)
     for code, lexicon in load_lexicons(root / "messages").items():
-        if not (lexicon.reviewed_by and lexicon.reviewed_on):
+        if not (lexicon.reviewed_by and lexicon.reviewed_on) and code not in words_signed:
             found.append(Problem(f"{code}: words", "nobody has signed them (reviewed_by, reviewed_on)"))
-        if code not in texts.languages:
+        tags = [tag for tag in texts.tags if native(tag) == code]
+        if not tags:
             found.append(Problem(f"{code}: texts", "there are none"))
-            continue
-        open_texts = [key for key in texts.keys if texts.status(key, code) is not Status.reviewed]
-        if open_texts:
-            few = ", ".join(open_texts[:3])
-            found.append(
-                Problem(
-                    f"{code}: texts", f"{len(open_texts)} of {len(texts.keys)} are not reviewed ({few} ...)"
-                )
-            )
+        for tag in tags:
+            keys = texts.keys_of(tag)
+            unsigned = [key for key in keys if not signed(key, tag)]
+            if unsigned:
+                few = ", ".join(unsigned[:3])
+                words = f"{len(unsigned)} of {len(keys)} are not reviewed ({few} ...)"
+                found.append(Problem(f"{tag}: texts", words))
     return found
 
 
@@ -70,9 +78,9 @@ def _texts_and_schedules(root: Path, problems: list[Problem]) -> Iterator[str]:
     texts = load_texts(root)
     schedules = load_schedules(root / "messages", set(load_questions(root / "messages")), set(texts.keys))
     used = {f"schedule {name}": _sent_by(schedule) for name, schedule in schedules.items()}
-    problems += check_texts(texts, texts.languages, used)
+    problems += check_texts(texts, texts.tags, used)
     problems += check_examples(texts, load_lexicons(root / "messages"))
-    yield f"Texts: {len(texts.keys)} in {', '.join(texts.languages)}. Schedules: {', '.join(schedules)}."
+    yield f"Texts: {len(texts.keys)} in {', '.join(texts.tags)}. Schedules: {', '.join(schedules)}."
 
 
 def _sent_by(schedule: Schedule) -> list[str]:

@@ -8,6 +8,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Mapping, Sequence
 
+from bot.content.languages import is_latin, native
 from bot.content.texts import NEUTRAL, SOURCE, Entry, Status, Texts, fields_of, is_right_to_left
 from bot.core.errors import Problem
 from bot.core.segments import count, sendable
@@ -49,19 +50,24 @@ _FIELD = re.compile(r"\{\w*\}")
 _QUESTIONS = ("ask-", "again-")
 
 
-def sample_values(language: str) -> Mapping[str, str]:
+def sample_values(tag: str) -> Mapping[str, str]:
     """Give invented values of realistic length in the script of a language. Numbers are Ofcom's for drama."""
-    return _SAMPLE_RIGHT_TO_LEFT if is_right_to_left(language) else _SAMPLE
+    return _SAMPLE_RIGHT_TO_LEFT if is_right_to_left(tag) else _SAMPLE
 
 
 def check_texts(
-    texts: Texts, languages: Sequence[str], used: Mapping[str, Sequence[str]] | None = None
+    texts: Texts, tags: Sequence[str], used: Mapping[str, Sequence[str]] | None = None
 ) -> list[Problem]:
-    """Name every fault of every text in the languages given.
+    """Name every fault of every text in the languages given, or in Latin letters.
 
     used  keys that somebody sends, by who does ('schedule standard': [..]): each must exist, with a budget
     """
-    problems = [problem for key in texts.keys for problem in _faults(texts, key, languages)]
+    problems = [problem for key in texts.keys for problem in _faults(texts, key, tags)]
+    problems += [
+        Problem(f"languages.toml: {native(tag)}", "has a clock, and none for its texts in Latin letters")
+        for tag in tags
+        if is_latin(tag) and texts.counts_from_six(native(tag)) and not texts.counts_from_six(tag)
+    ]
     for user, keys in (used or {}).items():
         for key in keys:
             if key not in texts.keys:
@@ -71,16 +77,16 @@ def check_texts(
     return problems
 
 
-def _faults(texts: Texts, key: str, languages: Sequence[str]) -> Iterator[Problem]:
+def _faults(texts: Texts, key: str, tags: Sequence[str]) -> Iterator[Problem]:
     entry = texts.entry(key)
     if entry.neutral is None and "mother" in fields_of(entry.text):
         yield Problem(key, "names the mother and has no neutral words for a shared phone; add `neutral`")
     if entry.neutral is not None and "mother" in fields_of(entry.neutral):
         yield Problem(key + NEUTRAL, "names the mother, which a neutral text must not")
-    for language in languages:
+    for language in (tag for tag in tags if key in texts.keys_of(tag)):
         status = texts.status(key, language)
         if status is Status.missing:
-            yield Problem(f"{language}: {key}", "is not translated; English is sent")
+            yield Problem(f"{language}: {key}", f"is not translated; {texts.words(key, language)[1]} is sent")
             continue
         if status is Status.stale:
             yield Problem(f"{language}: {key}", "the English has changed; translate it again")
@@ -121,6 +127,8 @@ def _budget_faults(texts: Texts, key: str, language: str, neutral: bool) -> Iter
     if budget is None:
         return
     cost = count(sendable(texts.render(key, language, sample_values(language), neutral=neutral)))
+    if is_latin(language) and cost.encoding != "GSM-7":
+        yield "holds a sign that no phone with Latin letters only is sure to show (outside GSM-7)"
     most = budget.gsm7 if cost.encoding == "GSM-7" else budget.ucs2
     if cost.segments > most:
         yield f"costs {cost.segments} segments ({cost.units} units, {cost.encoding}); at most {most}"

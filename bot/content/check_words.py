@@ -40,7 +40,6 @@ class _Tried:
     """A language with the new word and without it."""
 
     word: LocalWord
-    language: str
     before: Lexicon
     after: Lexicon
 
@@ -59,14 +58,20 @@ def check_word(root: Path, texts: Texts, standing: Local, language: str, word: L
     except Invalid as refused:
         return list(refused.problems)
     before = load_lexicons(messages, local=standing)
-    tried = _Tried(word, language, before[language], after[language])
     files = [raw_language(messages, code) for code in dict.fromkeys((language, FALLBACK))]
+    tried = _Tried(word, before[language], after[language])
     problems += _unmoved(tried)
     problems += _hides(word, files)
     problems += _otherwise(tried, files[0])
-    known = {str(problem) for problem in check_examples(texts, before)}
-    problems += [problem for problem in check_examples(texts, after) if str(problem) not in known]
-    return problems
+    # English stands behind every language: its words may change how any is read.
+    concerned = list(after) if language == FALLBACK else [language]
+    known = _shown_faults(texts, before, concerned)
+    return problems + [each for each in _shown_faults(texts, after, concerned) if each not in known]
+
+
+def _shown_faults(texts: Texts, lexicons: Mapping[str, Lexicon], languages: Sequence[str]) -> list[Problem]:
+    """The answers that texts show and that are not read as such."""
+    return list(check_examples(texts, {code: lexicons[code] for code in languages}))
 
 
 def _form(root: Path, word: LocalWord) -> Iterator[Problem]:
@@ -99,6 +104,13 @@ def _unmoved(tried: _Tried) -> Iterator[Problem]:
         )
     elif _says(word, tried.before):
         yield Problem(word.phrase, "is read as that already")
+    elif any(_is_plain(read(word.phrase, asked, 5, tried.before)) for asked in _ASKED):
+        yield Problem(word.phrase, "is read as something else already")
+
+
+def _is_plain(reading: Reading) -> bool:
+    """Tell whether words are read as an answer, a danger or a wish."""
+    return bool(reading.answers or reading.danger_signs) or reading.intent in _WISHES.values()
 
 
 def _says(word: LocalWord, lexicon: Lexicon) -> bool:

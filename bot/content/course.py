@@ -9,6 +9,7 @@ from datetime import datetime, time
 from uuid import UUID
 
 from bot.content.check_texts import sample_values
+from bot.content.languages import is_latin, native
 from bot.content.texts import BETWEEN_NAMES, Texts
 from bot.core.pair import Assessment, Baby, Consent, Mother, Pair, Review, Site
 from bot.core.plan import DAY, Planned, at_local, planned
@@ -50,11 +51,10 @@ class Price:
     segments: int
 
 
-def typical_pair(
-    site: Site, language: str, schedule: Schedule, now: datetime, *, small: bool = False
-) -> Pair:
-    """Invent a pair that is born today and goes home tomorrow: a term baby feeding well, or a small one."""
-    said = sample_values(language)
+def typical_pair(site: Site, tag: str, schedule: Schedule, now: datetime, *, small: bool = False) -> Pair:
+    """Invent a pair that is born today and goes home tomorrow: a term baby feeding well, or a small one.
+    `tag` is that of her language, or of the same in Latin letters."""
+    said = sample_values(tag)
     born_on = now.astimezone(site.tz).date()
     born_at, left_at = at_local(born_on, BORN, site.tz), at_local(born_on + DAY, LEFT, site.tz)
     signs = dict.fromkeys((*POSITION, *ATTACHMENT), "yes") | {SUCKLING: "effective"}
@@ -62,7 +62,7 @@ def typical_pair(
         id=ONE,
         external_id="",
         site=site,
-        mother=Mother(ONE, said["mother"], said["call"], language, False, Texting.on),
+        mother=Mother(ONE, said["mother"], said["call"], native(tag), False, Texting.on, latin=is_latin(tag)),
         babies=(Baby(ONE, 1, said["baby"], born_on, born_at, "female", 2200 if small else 3200, 39.0),),
         discharged_at=left_at,
         enrolled_at=left_at,
@@ -105,14 +105,14 @@ def _lines(contact: Planned, pair: Pair, texts: Texts, values: Mapping[str, str]
     if contact.kind is ContactKind.check_in:
         keys = [f"ask-{question}" for question in contact.questions]
     for place, key in enumerate(keys):
-        _, spoken = texts.words(key, pair.mother.language)
-        words = sendable(texts.render(key, pair.mother.language, values))
+        _, spoken = texts.words(key, pair.mother.reads)
+        words = sendable(texts.render(key, pair.mother.reads, values))
         yield Line(key, words, count(words), spoken, follows=place > 0)
 
 
 def _values(pair: Pair) -> dict[str, str]:
     """What her texts name: her site's own numbers, or invented ones where it has none yet."""
-    said, numbers = sample_values(pair.mother.language), pair.site.numbers
+    said, numbers = sample_values(pair.mother.reads), pair.site.numbers
     review = pair.expected_review
     values = {
         "mother": pair.mother.name,

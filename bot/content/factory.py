@@ -15,7 +15,8 @@ from bot.content.lexicon import load_lexicons, load_questions
 from bot.content.rules import OCCASIONS, load_occasions, load_rules, rules_from
 from bot.content.schedule import load_schedules
 from bot.content.source import content_root
-from bot.content.texts import Texts, load_texts
+from bot.content.text_files import load_texts
+from bot.content.texts import Texts
 from bot.core.errors import Invalid, Problem
 from bot.core.reader import Lexicon
 from bot.core.reader.language import folded_names

@@ -4,14 +4,36 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Mapping
-from datetime import time
+from datetime import date, time
 from pathlib import Path
 
+from babel.core import get_global
 from pydantic import BaseModel, ConfigDict, Field, TypeAdapter, ValidationError
 
 from bot.core.errors import Invalid, Problem
 
 FILE = "languages.toml"
+LATIN = "Latn"  # ISO 15924
+
+
+def is_latin(tag: str) -> bool:
+    """Tell whether a tag (BCP 47) is that of a language in Latin letters beside its own script."""
+    return tag.endswith(f"-{LATIN}")
+
+
+def native(tag: str) -> str:
+    """Give the language of a tag."""
+    return tag.partition("-")[0]
+
+
+def is_native_latin(code: str) -> bool:
+    """Tell whether a language is written in Latin letters by itself (Unicode CLDR, likely subtags)."""
+    return f"_{LATIN}_" in get_global("likely_subtags").get(code, "")
+
+
+def in_latin(code: str) -> str:
+    """Give the tag of a language in Latin letters."""
+    return f"{code}-{LATIN}"
 
 
 class Clock(BaseModel):
@@ -34,8 +56,25 @@ class Clock(BaseModel):
         return self.form.format(at=shown, local=local, part=part)
 
 
+class Manner(BaseModel):
+    """How times are told where Unicode's own data (CLDR) does not say it.
+
+    weekdays  their names from Monday on, where CLDR has none in these letters
+    """
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+    clock: Clock | None = None
+    weekdays: tuple[str, ...] = Field(default=(), max_length=7)
+
+    def named(self, pattern: str, day: date) -> str:
+        """Put the name of a weekday into a pattern of CLDR, in the place of EEEE."""
+        return pattern.replace("EEEE", f"'{self.weekdays[day.weekday()]}'") if self.weekdays else pattern
+
+
 class Language(BaseModel):
-    """`name` by itself, `english` in English; `asked_as` how a mother asks for it, in any language."""
+    """`name` by itself, `english` in English; `asked_as` how a mother asks for it, in any language; `latin`
+    how times are told in its texts in Latin letters."""
 
     model_config = ConfigDict(extra="forbid", frozen=True)
 
@@ -43,6 +82,7 @@ class Language(BaseModel):
     english: str = Field(min_length=1)
     asked_as: tuple[str, ...] = Field(min_length=1)
     clock: Clock | None = None
+    latin: Manner = Manner()
 
 
 _File = TypeAdapter(dict[str, Language])
@@ -67,6 +107,12 @@ def load_languages(root: Path) -> Mapping[str, Language]:
     if problems:
         raise Invalid(problems)
     return found
+
+
+def manners(languages: Mapping[str, Language]) -> Mapping[str, Manner]:
+    """Give how each tag tells times: every language, and every one in Latin letters."""
+    own = {code: Manner(clock=each.clock) for code, each in languages.items()}
+    return own | {in_latin(code): each.latin for code, each in languages.items()}
 
 
 def asked_as(languages: Mapping[str, Language], known: Mapping[str, object]) -> Mapping[str, str]:

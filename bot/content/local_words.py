@@ -64,8 +64,8 @@ def toml_of(language: str, words: Iterable[LocalWord], subjects: Mapping[str, st
     """Give words as TOML. Lists are to be joined with those of the same name; signs stand as they are."""
     found = with_words({"sign": []}, words, subjects, english)
     lines = [
-        f"# Approved in this installation, for messages/lexicons/{language}.toml: add these to the lists of the",
-        "# same name there; the [[sign]] entries can stand at its end as they are.",
+        f"# Approved in this installation, for messages/lexicons/{language}.toml: add these to the lists of",
+        "# the same name there; the [[sign]] entries can stand at its end as they are.",
     ]
     for section, fields in found.items():
         if section == "sign":

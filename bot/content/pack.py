@@ -158,7 +158,7 @@ def _hazards(root: Path) -> Iterator[str]:
 
 def _texts(texts: Texts, code: str) -> Iterator[str]:
     yield from ["", f"## Every text in {code}"]
-    for key in texts.keys:
+    for key in texts.keys_of(code):
         yield from ["", f"### {key} ({texts.status(key, code).value})"]
         for neutral in (False, True)[: 2 if texts.entry(key).neutral is not None else 1]:
             words, _ = texts.words(key, code, neutral=neutral)

@@ -1,7 +1,8 @@
 """What mothers receive: a key, a language and values come in, the words of one text come out.
 
-English stands in messages/texts/*.toml, every other language in locales/<language>/LC_MESSAGES/texts.po
-(msgctxt is the key, or `key.neutral`; msgid is the English). Nothing is compiled: catalogs are read once.
+English stands in messages/texts/*.toml, every other language in locales/<tag>/LC_MESSAGES/texts.po (msgctxt
+is the key, or `key.neutral`; msgid is the English). The tag is that of a language, or, such as `hi-Latn`, of
+the same language in Latin letters: what such a catalog lacks is said in the language's own script.
 
 Values by name: `mother`, `baby` (a name; those of twins joined by ' + '), `n` (how many babies), `site`,
 `call`, `hours`, `place`, `place_call`, `transport`, `text`, `day` (a date), `at` (a time), `count` (a number
@@ -11,29 +12,27 @@ as ISO text and digits, as they stand in a stored message.
 
 from __future__ import annotations
 
-import io
 import re
-import tomllib
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, time
 from enum import StrEnum
-from pathlib import Path
+from hashlib import sha256
 from types import MappingProxyType
 from typing import Annotated
 
-from babel import Locale, UnknownLocaleError
+from babel import Locale
 from babel.dates import format_date, format_time
 from babel.lists import format_list
-from babel.messages.catalog import Message
-from babel.messages.pofile import PoFileError, read_po
-from pydantic import BaseModel, ConfigDict, Field, TypeAdapter, ValidationError
+from pydantic import BaseModel, ConfigDict, Field
 
-from bot.content.languages import Clock, load_languages
+from bot.content.languages import LATIN, Manner, in_latin, is_latin, is_native_latin, native
 from bot.core.errors import Invalid, NotFound, Problem
+from bot.core.segments import count
 
 SOURCE = "en"
 NEUTRAL = ".neutral"
+REVIEWED = "reviewed:"  # begins the line above a translation that says who signed it, and when
 BETWEEN_NAMES = " + "
 # Advice in danger must never fail for want of a value: these have words that stand in for them.
 STAND_INS = ("place", "call", "hours")
@@ -42,6 +41,9 @@ VALUES = frozenset((
     "count", "phone", "age", "ref", "link",
 ))  # fmt: skip
 
+_PIECES, _TO_STAFF = ("word-", "format-"), ("alert-", "heads-up")
+_NAMES = ("mother", "baby")
+_NO_MANNER = Manner()
 _FIELD = re.compile(r"\{(\w*)\}")
 _LRM, _RLM = "\u200e", "\u200f"
 # Runs of figures, and those among them whose parts a right-to-left line turns around: with a plus, a space or
@@ -89,10 +91,11 @@ class Entry(BaseModel):
 
 @dataclass(frozen=True, slots=True)
 class Translation:
-    """Words of one language for one `key` or `key.neutral`; never `missing`."""
+    """Words of one language for one `key` or `key.neutral`; never `missing`. `reviewed`: by whom, when."""
 
     words: str
     status: Status
+    reviewed: str = ""
 
 
 Catalog = Mapping[str, Translation]
@@ -110,9 +113,9 @@ class Texts:
         self,
         entries: Mapping[str, Entry],
         catalogs: Mapping[str, Catalog],
-        clocks: Mapping[str, Clock] = MappingProxyType({}),
+        manners: Mapping[str, Manner] = MappingProxyType({}),
     ) -> None:
-        self._clocks = clocks
+        self._manners = manners
         self._entries = dict(entries)
         self._catalogs = dict(catalogs)
 
@@ -123,7 +126,28 @@ class Texts:
     @property
     def languages(self) -> tuple[str, ...]:
         """The source language first, then every language with a catalog."""
-        return (SOURCE, *sorted(self._catalogs))
+        return (SOURCE, *sorted(tag for tag in self._catalogs if not is_latin(tag)))
+
+    @property
+    def tags(self) -> tuple[str, ...]:
+        """The languages, each followed by itself in Latin letters where there is such a catalog."""
+        latin = {native(tag): tag for tag in self._catalogs if is_latin(tag)}
+        return tuple(tag for code in self.languages for tag in (code, latin.get(code)) if tag)
+
+    @property
+    def no_latin(self) -> frozenset[str]:
+        """The languages in another script that have no texts in Latin letters."""
+        foreign = (code for code in self.languages if not is_native_latin(code))
+        return frozenset(code for code in foreign if in_latin(code) not in self._catalogs)
+
+    def keys_of(self, tag: str) -> tuple[str, ...]:
+        """The keys that must have words: all, or in Latin letters what a mother's phone must show."""
+        latin = is_latin(tag)
+        return tuple(key for key, each in self._entries.items() if not latin or goes_to_her_phone(key, each))
+
+    def counts_from_six(self, tag: str) -> bool:
+        """Tell whether times are told by a clock that counts from six in the morning."""
+        return self._manners.get(tag, _NO_MANNER).clock is not None
 
     def entry(self, key: str) -> Entry:
         """Give the English text with its note and budget. NotFound for an unknown key."""
@@ -136,30 +160,47 @@ class Texts:
         """Give the names of the values that a text puts into its words."""
         return fields_of(self.words(key, SOURCE, neutral=neutral)[0])
 
-    def words(self, key: str, language: str, *, neutral: bool = False) -> tuple[str, str]:
-        """Give the words before values go in, and their language: English where a translation is missing."""
+    def words(self, key: str, tag: str, *, neutral: bool = False) -> tuple[str, str]:
+        """Give the words before values go in, and the tag they are in: where a translation is missing, the
+        language's own script, then English."""
         entry = self.entry(key)
         variant = NEUTRAL if neutral and entry.neutral is not None else ""
-        translation = self._catalogs.get(language, {}).get(key + variant)
-        return (translation.words, language) if translation else (entry.variants()[variant], SOURCE)
+        for each in dict.fromkeys((tag, native(tag))):
+            translation = self._catalogs.get(each, {}).get(key + variant)
+            if translation:
+                return translation.words, each
+        return entry.variants()[variant], SOURCE
 
-    def status(self, key: str, language: str) -> Status:
+    def status(self, key: str, tag: str) -> Status:
         """Give the worst status of the text and its neutral variant."""
-        entry = self.entry(key)
-        if language == SOURCE:
-            return Status.reviewed if entry.reviewed else Status.unreviewed
-        catalog = self._catalogs.get(language, {})
-        found = [catalog.get(key + variant) for variant in entry.variants()]
-        return max((item.status if item else Status.missing for item in found), key=list(Status).index)
+        return self.review(key, tag)[0]
 
-    def render(self, key: str, language: str, values: Values, *, neutral: bool = False) -> str:
+    def review(self, key: str, tag: str) -> tuple[Status, str]:
+        """Give the status as `status` does, and who signed in the file, and when; empty where nobody has."""
+        entry = self.entry(key)
+        if tag == SOURCE:
+            return (Status.reviewed, entry.reviewed) if entry.reviewed else (Status.unreviewed, "")
+        catalog = self._catalogs.get(tag, {})
+        found = [catalog.get(key + variant) for variant in entry.variants()]
+        worst = max((item.status if item else Status.missing for item in found), key=list(Status).index)
+        return worst, next((item.reviewed for item in found if item and item.reviewed), "")
+
+    def digest(self, key: str, tag: str) -> str:
+        """Give the SHA-256 over a text in a language, both variants, and the English it was made from; any
+        change of them makes a signature of the text stale."""
+        said = [key, tag, *self.entry(key).variants().values()]
+        said += ["\0".join(self.words(key, tag, neutral=neutral)) for neutral in (False, True)]
+        return sha256("\0\0".join(said).encode()).hexdigest()
+
+    def render(self, key: str, tag: str, values: Values, *, neutral: bool = False) -> str:
         """Give the text as it is sent or printed.
 
         neutral   for a phone that others read: the neutral variant, and no name of a baby
         NotFound  an unknown key
         Invalid   a value the text needs was not given; names each
         """
-        words, spoken = self.words(key, language, neutral=neutral)
+        neutral = neutral or (is_latin(tag) and not _shows(values, _NAMES))
+        words, spoken = self.words(key, tag, neutral=neutral)
         given = self._given(values, spoken, neutral)
         absent = sorted(fields_of(words) - set(given))
         if absent:
@@ -167,35 +208,56 @@ class Texts:
         filled = _FIELD.sub(lambda field: given[field[1]], words).rstrip()
         return _keep_figures_in_order(filled) if is_right_to_left(spoken) else filled
 
-    def _given(self, values: Values, language: str, neutral: bool) -> dict[str, str]:
+    def _given(self, values: Values, tag: str, neutral: bool) -> dict[str, str]:
         """Give every value as words of the language; what is empty and has no stand-in is left out."""
         given = {name: str(value) for name, value in values.items() if value not in (None, "")}
-        given["baby"] = self._baby(given, language, neutral)
+        given["baby"] = self._baby(given, tag, neutral)
         for name in STAND_INS:
-            given.setdefault(name, self.words(f"word-{name}", language)[0])
+            given.setdefault(name, self.words(f"word-{name}", tag)[0])
         given.setdefault("place_call", given["call"])
         given.setdefault("transport", given["place_call"])
         given.setdefault("link", "")
+        manner = self._manners.get(tag, _NO_MANNER)
         if "day" in given:
             day = date.fromisoformat(given["day"])
-            given["day"] = format_date(day, self.words("format-day", language)[0], locale=language)
+            pattern = manner.named(self.words("format-day", tag)[0], day)
+            given["day"] = format_date(day, pattern, locale=locale_of(tag))
         if "at" in given:
             at = time.fromisoformat(given["at"])
-            shown = format_time(at, self.words("format-time", language)[0], locale=language)
-            given["at"] = self._clocks[language].say(at, shown) if language in self._clocks else shown
+            shown = format_time(at, self.words("format-time", tag)[0], locale=locale_of(tag))
+            given["at"] = manner.clock.say(at, shown) if manner.clock else shown
         return given
 
-    def _baby(self, given: Mapping[str, str], language: str, neutral: bool) -> str:
+    def _baby(self, given: Mapping[str, str], tag: str, neutral: bool) -> str:
         names = given["baby"].split(BETWEEN_NAMES) if "baby" in given else []
         babies = int(given.get("n", len(names) or 1))
         if names and len(names) == babies and not neutral:
-            return format_list(names, locale=language)
-        return self.words("word-babies" if babies > 1 else "word-baby", language)[0]
+            joins = not is_latin(tag) or locale_of(tag).script == LATIN
+            return format_list(names, locale=locale_of(tag)) if joins else ", ".join(names)
+        return self.words("word-babies" if babies > 1 else "word-baby", tag)[0]
 
 
-def is_right_to_left(language: str) -> bool:
+def goes_to_her_phone(key: str, entry: Entry) -> bool:
+    """Tell whether a text is sent to mothers, or is a piece of one that is. Slips are printed, and staff
+    read theirs on phones of their own."""
+    if key.startswith(_PIECES):
+        return True
+    return entry.max_segments is not None and not key.startswith(_TO_STAFF)
+
+
+def locale_of(tag: str) -> Locale:
+    """Give the rules of a language (Unicode CLDR), in Latin letters where CLDR has them."""
+    return Locale.parse(tag, sep="-")
+
+
+def is_right_to_left(tag: str) -> bool:
     """Tell whether a language is written from right to left (Unicode CLDR)."""
-    return Locale.parse(language, sep="-").text_direction == "rtl"
+    return not is_latin(tag) and locale_of(tag).text_direction == "rtl"
+
+
+def _shows(values: Values, names: tuple[str, ...]) -> bool:
+    """Tell whether a phone with Latin letters only can show these values, at the price of Latin letters."""
+    return all(count(str(values.get(name) or "")).encoding == "GSM-7" for name in names)
 
 
 def _keep_figures_in_order(text: str) -> str:
@@ -203,95 +265,3 @@ def _keep_figures_in_order(text: str) -> str:
     only alphabet that holds them."""
     marked = _FIGURES.sub(lambda run: _LRM + run[0] if _TURNED & set(run[0]) else run[0], text)
     return _TOUCHING.sub(_RLM, marked)
-
-
-def load_texts(root: Path) -> Texts:
-    """Read every text under a folder that holds messages/ and locales/.
-
-    Invalid  names every file, key and fault
-    """
-    sources = sorted((root / "messages/texts").glob("*.toml"))
-    catalogs = sorted((root / "locales").glob("*/LC_MESSAGES/texts.po"))
-    languages = load_languages(root / "messages")
-    return read_texts(
-        {path.name: path.read_text("utf-8") for path in sources},
-        {path.parts[-3]: path.read_bytes() for path in catalogs},
-        {code: each.clock for code, each in languages.items() if each.clock is not None},
-    )
-
-
-def read_texts(
-    sources: Mapping[str, str],
-    catalogs: Mapping[str, bytes],
-    clocks: Mapping[str, Clock] = MappingProxyType({}),
-) -> Texts:
-    """Read texts from the bodies of TOML files by name and of PO files by language; else as `load_texts`."""
-    problems: list[Problem] = []
-    entries: dict[str, Entry] = {}
-    for name, body in sources.items():
-        for key, entry in _read_source(name, body, problems).items():
-            if key in entries:
-                problems.append(Problem(f"{name}: {key}", "this key stands in two files; rename one"))
-            entries[key] = entry
-    read = {language: _read_catalog(language, body, entries, problems) for language, body in catalogs.items()}
-    problems += _unknown_fields(entries)
-    if problems:
-        raise Invalid(problems)
-    return Texts(entries, read, clocks)
-
-
-def _read_source(name: str, body: str, problems: list[Problem]) -> Mapping[str, Entry]:
-    try:
-        return TypeAdapter(dict[str, Entry]).validate_python(tomllib.loads(body))
-    except tomllib.TOMLDecodeError as error:
-        problems.append(Problem(name, f"not TOML: {error}"))
-    except ValidationError as error:
-        problems += [Problem(f"{name}: {'.'.join(map(str, e['loc']))}", e["msg"]) for e in error.errors()]
-    return {}
-
-
-def _read_catalog(
-    language: str, body: bytes, entries: Mapping[str, Entry], problems: list[Problem]
-) -> Catalog:
-    english = dict(_english(entries))
-    try:
-        messages = read_po(io.BytesIO(body), locale=Locale.parse(language, sep="-"), abort_invalid=True)
-    except (PoFileError, UnknownLocaleError, ValueError) as error:
-        problems.append(Problem(f"{language}/texts.po", f"cannot be read: {error}"))
-        return {}
-    catalog = {}
-    for message in messages:
-        if message.context in english and isinstance(message.string, str) and message.string:
-            found = Translation(message.string, _status(message, english[message.context]))
-            extra = fields_of(found.words) - fields_of(english[message.context])
-            if not extra:
-                catalog[message.context] = found
-            # Older words may hold a value that nobody gives any more: English is sent instead of failing.
-            elif found.status is not Status.stale:
-                names = ", ".join(f"{{{name}}}" for name in sorted(extra))
-                problems.append(
-                    Problem(f"{language}: {message.context}", f"holds {names}, the English does not")
-                )
-    return catalog
-
-
-def _status(message: Message, english: str) -> Status:
-    if message.id != english or message.fuzzy:
-        return Status.stale
-    signed = any(comment.startswith("reviewed:") for comment in message.user_comments)
-    return Status.reviewed if signed else Status.unreviewed
-
-
-def _english(entries: Mapping[str, Entry]) -> Iterator[tuple[str, str]]:
-    for key, entry in entries.items():
-        for variant, words in entry.variants().items():
-            yield key + variant, words
-
-
-def _unknown_fields(entries: Mapping[str, Entry]) -> list[Problem]:
-    known = ", ".join(sorted(VALUES))
-    return [
-        Problem(key, f"{{{name}}} is not a value texts can hold; use one of {known}")
-        for key, words in _english(entries)
-        for name in sorted(fields_of(words) - VALUES)
-    ]

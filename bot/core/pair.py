@@ -127,6 +127,12 @@ class Mother:
     state: MotherState = MotherState.living
     birth_mode: str = ""  # vaginal, assisted, caesarean, '' unknown
     risks: frozenset[str] = frozenset()
+    latin: bool = False  # her phone shows Latin letters only
+
+    @property
+    def reads(self) -> str:
+        """The tag (BCP 47) of what she is texted: her language, or the same in Latin letters."""
+        return f"{self.language}-Latn" if self.latin else self.language
 
 
 @dataclass(frozen=True, slots=True)

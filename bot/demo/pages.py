@@ -59,7 +59,7 @@ class Handset:
 
     @property
     def language(self) -> str:
-        return self.pairs[0].mother.language if self.pairs else "en"
+        return self.pairs[0].mother.reads if self.pairs else "en"
 
     @property
     def direction(self) -> str:

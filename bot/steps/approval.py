@@ -9,6 +9,7 @@ from datetime import date, datetime
 from sqlalchemy import Connection
 
 from bot.content.factory import Factory
+from bot.content.languages import native
 from bot.content.pack import pack, pack_digest
 from bot.core.follow import Content
 from bot.steps.content import OVERLAY, RULES, SCHEDULE
@@ -62,8 +63,7 @@ def pack_lines(
     else:
         yield f"Changed since {signature.by} signed on {signature.on}: numbers of real mothers are refused."
     yield from ["", "Follow your local protocol and licensed practice. This is no emergency service.", ""]
-    known = factory.texts.languages
-    chosen = [code for code in known if not languages or code in languages]
+    chosen = [tag for tag in factory.texts.tags if not languages or native(tag) in languages]
     yield from pack(
         content.rules, content.local_rules, content.occasions, content.schedule, factory.texts, chosen
     )

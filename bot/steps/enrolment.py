@@ -12,6 +12,7 @@ from uuid import UUID
 from sqlalchemy import Connection
 from sqlalchemy.exc import IntegrityError
 
+from bot.content.factory import load_factory
 from bot.core.enrolment import Examined, Fault, Terms, differences, examine
 from bot.core.enrolment.examination import PHONE_IN_USE
 from bot.core.follow import Content
@@ -121,7 +122,8 @@ def _enrol_all(
 def _terms(conn: Connection, content: Content, door: Door, now: datetime) -> Terms:
     sites = {site.code: site for site in load_sites(conn, door.sites).values()}
     approved = door.demo or is_approved(conn, now)
-    return Terms(sites, door.languages, content.schedule.name, door.demo, approved)
+    no_latin = load_factory().texts.no_latin
+    return Terms(sites, door.languages, content.schedule.name, door.demo, approved, no_latin)
 
 
 def _standing(conn: Connection, examined: Sequence[Examined]) -> dict[Key, Pair]:

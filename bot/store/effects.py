@@ -184,7 +184,7 @@ def _message(
         "text": text.text if isinstance(text, Say) else None,
         "text_key": text.text_key,
         "text_values": rows.to_json(text.values),
-        "language": pair.mother.language,
+        "language": pair.mother.reads,
         "priority": int(text.priority),
         "created_at": now,
         "send_after": text.send_after,

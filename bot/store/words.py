@@ -100,7 +100,7 @@ def proposal_of(conn: Connection, viewer: Viewer, proposal: UUID) -> Proposal:
 def decide(
     conn: Connection, proposal: Proposal, *, approved: bool, by: UUID, why: str, edition: int, now: datetime
 ) -> None:
-    """Keep what was decided, with its line in the audit. `edition` holds the words when they were approved."""
+    """Keep what was decided, with its line in the audit. `edition` holds the words that were approved."""
     row = {"id": proposal.id, "approved": approved, "decided_by": by, "decided_at": now, "why": why or None}
     values = sealed(sealer_of(conn), t.word_proposal, row)
     conn.execute(update(t.word_proposal).where(t.word_proposal.c.id == proposal.id).values(values))
@@ -128,6 +128,21 @@ def note_word(
         "to_state": after,
         "why": means,
         "data": {"language": language} | ({"edition": edition} if edition else {}),
+    }
+    conn.execute(insert(t.event_log).values(line))
+
+
+def note_text(conn: Connection, by: UUID, key: str, tag: str, now: datetime) -> None:
+    """Write into the audit that somebody signed a text."""
+    line = {
+        "at": now,
+        "actor": str(by),
+        "subject": by,
+        "what": "text",
+        "from_state": "",
+        "to_state": "signed",
+        "why": f"{tag}:{key}",
+        "data": {},
     }
     conn.execute(insert(t.event_log).values(line))
 

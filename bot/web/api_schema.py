@@ -101,6 +101,7 @@ def _mother() -> Schema:
             "name": _text(100),
             "phone": _text(40, "National or international; empty only when follow_up_by is call or visit."),
             "language": _one_of(load_factory().texts.languages),
+            "latin": _YES | {"description": "Her phone shows Latin letters only: texts are written in them."},
             "phone_shared": _YES | {"description": "Texts name nobody unless this is false."},
             "age": _whole(*e.AGE_YEARS),
             "parity": _whole(*e.PARITY),

@@ -22,6 +22,7 @@ from bot.web import (
     inbox,
     login,
     on_call,
+    proposals,
     report,
     review,
     reviews,
@@ -33,6 +34,7 @@ from bot.web import (
     slip,
     staff,
     stranger,
+    texts,
     ward,
 )
 from bot.web.api_schema import describe
@@ -61,6 +63,8 @@ PAGES: tuple[Blueprint, ...] = (
     schedule_publish.pages,
     schedule_trial.pages,
     report.pages,
+    proposals.pages,
+    texts.pages,
     staff.pages,
 )
 DOORS: tuple[Blueprint, ...] = (health.door, api.door)
@@ -71,6 +75,7 @@ WAYS: tuple[tuple[str, str, Role], ...] = (
     ("ward.page", lazy("Ward"), Role.counsellor),
     ("schedule.page", lazy("Schedule"), Role.manager),
     ("report.page", lazy("Report"), Role.lead),
+    ("proposals.page", lazy("Words"), Role.lead),
     ("staff.page", lazy("Staff"), Role.manager),
 )
 

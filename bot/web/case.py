@@ -12,29 +12,24 @@ from zlib import crc32
 from flask import Blueprint, flash, redirect, render_template, url_for
 from flask.typing import ResponseReturnValue
 
+from bot.content.factory import load_factory
 from bot.content.guides import Guide, guides
 from bot.core.follow import Content
 from bot.core.pair import Escalation, Finding, Pair
 from bot.core.plan import next_contact
 from bot.core.states import EscalationState, MessageState, Urgency
+from bot.steps.text_reviews import Reviews, text_reviews
 from bot.store.accounts import colleagues
 from bot.store.record import note_opened
 from bot.store.sites import all_sites
 from bot.store.views_case import CaseFile, case_file
 from bot.store.views_record import Entry, entries_of
-from bot.web.case_words import (
-    ENDS,
-    LANGUAGES,
-    REASONS,
-    STATES,
-    TEXTING,
-    facts,
-    languages,
-)
+from bot.web.case_words import ENDS, REASONS, STATES, TEXTING, facts
 from bot.web.chart import chart
 from bot.web.formats import age_words, day, due_words, moment, urgency_mark
 from bot.web.judged import facts_behind, newest
 from bot.web.labels import askable, exact, more_signs, signs
+from bot.web.language_names import tag_words, tags
 from bot.web.parts import parts
 from bot.web.reasons import Why, why
 from bot.web.record_words import ADVERSE_WORDS, SOURCE_WORDS
@@ -77,7 +72,8 @@ def show(pair_id: UUID, **given: Any) -> str:
         staff = colleagues(conn, viewer(), case.pair.site.id)
         sites = {str(each.id): each.name for each in all_sites(conn)}
         entries = entries_of(conn, viewer(), pair_id)
-    context = _context(case, content, staff, sites, now) | _record(entries)
+        reviews = text_reviews(conn, load_factory().texts)
+    context = _context(case, content, staff, sites, reviews, now) | _record(entries)
     return render_template("case.html", **(context | given))
 
 
@@ -104,7 +100,12 @@ def seen_stamp(item: Escalation | None) -> str:
 
 
 def _context(
-    case: CaseFile, content: Content, staff: Mapping[UUID, str], sites: Mapping[str, str], now: datetime
+    case: CaseFile,
+    content: Content,
+    staff: Mapping[UUID, str],
+    sites: Mapping[str, str],
+    reviews: Reviews,
+    now: datetime,
 ) -> dict[str, Any]:
     pair, item = case.pair, case.pair.open_escalation
     content = content.at(pair.site.code)
@@ -113,7 +114,8 @@ def _context(
     drawn = [chart(pair, baby, content.rules, now, flipped=flipped) for baby in pair.living or pair.babies]
     return {
         "pair": pair,
-        "languages": languages(),
+        "her_tags": tags(),
+        "her_tag": pair.mother.reads if pair.mother.reads in tags() else pair.mother.language,
         "other_sites": [(key, name) for key, name in sites.items() if key != str(pair.site.id)],
         "offered_name": sites.get(str(pair.offered_to), ""),
         "me": viewer().staff_id,
@@ -141,7 +143,7 @@ def _context(
         "laters": [(code, moment(at, pair.tz)) for code, at in later(now, pair)],
         "state_words": _(STATES[pair.state]),
         "texting_words": _(TEXTING[pair.mother.texting]),
-        "days": story(case, content, staff),
+        "days": story(case, content, staff, reviews),
         "charts": [one for one in drawn if one is not None],
         "judged": newest(pair, case.judgements, content),
         "waiting_texts": [text for text in case.sent if text.state is MessageState.queued],
@@ -162,7 +164,7 @@ def _context(
         "refused": "",
         "offered": [(on.isoformat(), day(on)) for on in _open_days(pair, now)],
         "living": [(str(b.ordinal), baby_name(pair, b.ordinal)) for b in pair.living],
-        "her_language": _(LANGUAGES.get(pair.mother.language, pair.mother.language)),
+        "her_language": tag_words(pair.mother.language),
         "facts": facts(pair),
         "baby_name": baby_name,
         "tz": pair.tz,

@@ -15,7 +15,9 @@ from flask import Blueprint, flash, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 from werkzeug.datastructures import MultiDict
 
+from bot.content.factory import load_factory
 from bot.content.guides import guides
+from bot.content.languages import is_latin, native
 from bot.core.errors import Conflict, Invalid, NotFound, Problem
 from bot.core.follow import events as act
 from bot.core.pair import Pair
@@ -27,7 +29,7 @@ from bot.store.sites import all_sites
 from bot.store.views_case import case_file
 from bot.store.views_record import complete_entry
 from bot.web.case import done, is_waiting, seen_stamp, show
-from bot.web.case_words import ENDS, REASONS, languages
+from bot.web.case_words import ENDS, REASONS
 from bot.web.formats import day, moment
 from bot.web.parts import parts
 from bot.web.record_words import SOURCE_WORDS
@@ -276,10 +278,12 @@ def _mother_death(pair: Pair, form: Form, now: datetime) -> Deed:
 
 
 def _language(pair: Pair, form: Form, now: datetime) -> Deed:
-    language = form.get("language", "")
-    if language not in languages():
+    tag = form.get("language", "")
+    if tag not in load_factory().texts.tags:
         raise Invalid([Problem("language", _("Choose a language."))])
-    return Deed([act.SetLanguage(language)], _("Her texts are in that language from now on."))
+    return Deed(
+        [act.SetLanguage(native(tag), is_latin(tag))], _("Her texts are in that language from now on.")
+    )
 
 
 def _offer(pair: Pair, form: Form, now: datetime) -> Deed:

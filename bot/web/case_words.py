@@ -4,29 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 
-from bot.content.factory import load_factory
 from bot.core.follow.events import CLOSED_REASONS
 from bot.core.pair import Baby, Pair
 from bot.core.states import EnrolmentState, Texting
 from bot.web.enrol_form import MADE_UP
 from bot.web.formats import moment, number
+from bot.web.language_names import tag_words
 from bot.web.story import baby_name
 from bot.web.words import _, lazy
 
-LANGUAGES = {
-    "am": lazy("Amharic"),
-    "ar": lazy("Arabic"),
-    "bn": lazy("Bengali"),
-    "en": lazy("English"),
-    "es": lazy("Spanish"),
-    "fr": lazy("French"),
-    "ha": lazy("Hausa"),
-    "hi": lazy("Hindi"),
-    "id": lazy("Indonesian"),
-    "pt": lazy("Portuguese"),
-    "sw": lazy("Swahili"),
-    "ur": lazy("Urdu"),
-}
 STATES = {
     EnrolmentState.following: "",
     EnrolmentState.away: lazy("Away: no texts; looked at again on the day below."),
@@ -106,17 +92,6 @@ _EXTRA = {
 }
 
 
-def languages() -> dict[str, str]:
-    """Give the languages that a mother's texts can be in, by code, in words."""
-    return {code: _(LANGUAGES[code]) for code in load_factory().texts.languages}
-
-
-def own_names() -> list[tuple[str, str]]:
-    """Give the same languages, each by the name its speakers call it."""
-    factory = load_factory()
-    return [(code, factory.languages[code].name) for code in factory.texts.languages]
-
-
 def facts(pair: Pair) -> list[tuple[str, str]]:
     """Give what was written at discharge; what nobody knows is left out."""
     return [(name, value) for name, value in _facts(pair) if value]
@@ -131,7 +106,8 @@ def _facts(pair: Pair) -> Iterator[tuple[str, str]]:
     yield _("Birth"), _(_BIRTHS.get(mother.birth_mode, mother.birth_mode)) if mother.birth_mode else ""
     yield _("Discharged"), moment(pair.discharged_at, pair.tz)
     yield _("Site"), pair.site.name
-    yield _("Her language"), _(LANGUAGES.get(mother.language, mother.language))
+    yield _("Her language"), tag_words(mother.language)
+    yield _("What her phone shows"), _("Latin letters only") if mother.latin else ""
     yield _("She agreed to"), ", ".join(_consent(pair))
     for key, name in _EXTRA.items():
         yield _(name), str(pair.extra.get(key, ""))

@@ -16,8 +16,8 @@ from bot.core.enrolment.babies import MOST_BABIES
 from bot.steps.enrolment import Door, enrol, look_at
 from bot.store.accounts import sites_of
 from bot.web import enrol_words as words
-from bot.web.case_words import own_names
 from bot.web.enrol_form import MADE_UP, Form, babies_on, details, unanswered
+from bot.web.language_names import latin_languages, own_names
 from bot.web.parts import parts
 from bot.web.security import person, viewer
 from bot.web.words import _
@@ -108,5 +108,6 @@ def _context(form: Form, wrong: list[Fault], asked: list[Fault]) -> Mapping[str,
         "asked": [(fault.field, words.words_of(fault)) for fault in asked],
         "confirmed": [name for name in form.getlist("confirmed") if name not in shown],
         "her_languages": own_names(),
+        "latin_languages": latin_languages(),
         "hours": [(str(hour), f"{hour:02}:00") for hour in HOURS],
     }

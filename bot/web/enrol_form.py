@@ -45,6 +45,7 @@ def details(form: Form, now: datetime, taken_by: str) -> dict[str, Any]:
     flat: dict[str, Any] = {name: form[name] for name in _TEXTS if form.get(name, "").strip()}
     flat["external_id"] = form.get("external_id", "").strip() or form.get("key", "")
     flat["site"] = form.get("site", "")
+    flat["mother.latin"] = "mother.latin" in form
     flat["mother.phone_shared"] = form.get("mother.phone_shared", "yes")
     flat["discharged_at"] = now.isoformat() if form.get("leaves") == "now" else form.get("discharged_at", "")
     agreed = form.getlist("consent")

@@ -26,6 +26,7 @@ FIELDS: Mapping[str, str] = {
     "mother.phone": lazy("Her phone"),
     "mother.phone_shared": lazy("Who reads on this phone"),
     "mother.language": lazy("Language of her texts"),
+    "mother.latin": lazy("What her phone shows"),
     "mother.age": lazy("Her age"),
     "mother.parity": lazy("Births, with this one"),
     "mother.birth_mode": lazy("Birth"),

@@ -23,9 +23,9 @@ from bot.store.accounts import SiteName, sites_of
 from bot.store.gateways import Denial, denials
 from bot.store.views_inbox import Child, Item, Reason, count_open, open_items
 from bot.store.views_record import missed
-from bot.web.case_words import LANGUAGES
 from bot.web.formats import MINUTE, clock_time, due_words, moment, span, urgency_mark, urgency_word
 from bot.web.formats import age_words as age_of
+from bot.web.language_names import LANGUAGES
 from bot.web.parts import parts
 from bot.web.reasons import why
 from bot.web.record_words import alarm_words

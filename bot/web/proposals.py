@@ -18,7 +18,7 @@ from bot.steps import words as steps
 from bot.store.viewer import Role
 from bot.store.words import Proposal, decided_proposals, open_proposals, staff_names
 from bot.web import meanings
-from bot.web.case_words import LANGUAGES, languages
+from bot.web.language_names import LANGUAGES, languages
 from bot.web.parts import parts
 from bot.web.read_back import Piece, pieces, understood
 from bot.web.security import needs, viewer
@@ -123,7 +123,7 @@ def _word_of(given: Mapping[str, Any]) -> LocalWord:
 
 
 def _said(refused: Invalid) -> list[Problem]:
-    """The faults in words. The field is her phrase, or one that would be misread, where it is not a form's."""
+    """The faults in words. The field is her phrase, or one that would be misread, if it is not a form's."""
     return [
         Problem(
             "" if problem.field in ("phrase", "means", "language", "why") else problem.field,

@@ -35,7 +35,7 @@ SAYS = {
     "self_harm": lazy("says she has thoughts of harm"),
     "foul_discharge": lazy("says her bleeding smells bad"),
 }
-_DENIED, _PERHAPS = "not:", "maybe:"
+_DENIED, _PERHAPS, _WORRY = "not:", "maybe:", "concern"
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +62,9 @@ def pieces(text: str, matches: list[Mapping[str, Any]]) -> tuple[Piece, ...]:
     """Cut her words where the reader matched something. Matches that overlap an earlier one are left out."""
     found: list[Piece] = []
     at = 0
-    for match in sorted(matches, key=lambda each: (each["start"], -int(each["end"]))):
+    # Of two that begin and end together, the one that says more.
+    order = sorted(matches, key=lambda each: (each["start"], -each["end"], each["what"] == _WORRY))
+    for match in order:
         start, end = int(match["start"]), int(match["end"])
         if start < at or end > len(text):
             continue

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
@@ -11,21 +11,24 @@ from flask.typing import ResponseReturnValue
 
 from bot.content.course import Stop, course, price
 from bot.content.factory import load_factory
+from bot.content.texts import is_right_to_left
 from bot.core.errors import Conflict, Invalid
 from bot.core.plan_changes import How, born_since, changed_contacts, changed_settings, compared
 from bot.core.schedule import Schedule
 from bot.steps import schedule as steps
 from bot.steps.content import SCHEDULE, STANDARD, schedule_of
 from bot.steps.schedule import Standing, stamp
+from bot.steps.text_reviews import text_reviews
 from bot.store.viewer import Role
 from bot.store.views_schedule import Touched, published, touched
-from bot.web.case_words import own_names
 from bot.web.formats import moment
+from bot.web.language_names import own_names, own_tags
 from bot.web.parts import parts
+from bot.web.review_words import review_words
 from bot.web.schedule import WHO, both, chosen_pair, chosen_site, draft_words
 from bot.web.schedule_words import change_words, settings_words, title
 from bot.web.security import needs, viewer
-from bot.web.words import _, direction, language, lazy
+from bot.web.words import _, language, lazy
 
 pages = Blueprint("schedule_publish", __name__)
 
@@ -71,8 +74,9 @@ def preview() -> str:
         who=who,
         whos=WHO,
         hers=hers,
-        hers_dir=direction(hers),
-        her_languages=own_names(),
+        hers_dir="rtl" if is_right_to_left(hers) else "ltr",
+        her_languages=own_tags(),
+        said=_reviews(hers),
     )
 
 
@@ -186,7 +190,14 @@ def _shown(before: Sequence[Stop], after: Sequence[Stop]) -> list[Shown]:
     return shown
 
 
+def _reviews(tag: str) -> Callable[[str], str]:
+    """Give what says of a text that nobody has reviewed it; empty where somebody has."""
+    with parts().store.read() as conn:
+        review = text_reviews(conn, load_factory().texts)
+    return lambda key: "" if review(key, tag).is_signed else review_words(review(key, tag), tag)
+
+
 def _her_language() -> str:
     asked = request.args.get("language", language())
-    known = load_factory().texts.languages
+    known = load_factory().texts.tags
     return asked if asked in known else known[0]

@@ -15,10 +15,11 @@ from bot.content.texts import BETWEEN_NAMES, is_right_to_left
 from bot.core.errors import NotFound
 from bot.core.pair import Numbers, Pair, Site
 from bot.core.states import Texting
+from bot.steps.text_reviews import text_reviews
 from bot.store.pairs import load_sites
 from bot.store.views_ward import ready
-from bot.web.case_words import own_names
 from bot.web.formats import grouped
+from bot.web.language_names import own_names
 from bot.web.parts import parts
 from bot.web.security import viewer
 from bot.web.words import _
@@ -110,7 +111,9 @@ def _speaker(language: str, values: Mapping[str, str], named: bool) -> Callable[
 def _unreviewed(language: str) -> bool:
     """Tell whether a line of the slip has not been signed by a clinician who speaks the language."""
     texts = load_factory().texts
-    return any(texts.status(key, language) != "reviewed" for key in texts.keys if key.startswith("slip-"))
+    with parts().store.read() as conn:
+        review = text_reviews(conn, texts)
+    return any(not review(key, language).is_signed for key in texts.keys if key.startswith("slip-"))
 
 
 def _values(pair: Pair) -> dict[str, str]:

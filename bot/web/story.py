@@ -16,6 +16,7 @@ from bot.core.follow import Content
 from bot.core.follow.events import CLOSED_REASONS
 from bot.core.pair import Answer, Assessment, Baby, Escalation, Finding, Pair
 from bot.core.states import MessageState, QuestionState, ReviewState
+from bot.steps.text_reviews import Reviews
 from bot.store.views_case import CaseFile, Received, Sent
 from bot.web.formats import urgency_word
 from bot.web.labels import (
@@ -27,6 +28,7 @@ from bot.web.labels import (
 )
 from bot.web.read_back import Piece, for_a_person, pieces, understood
 from bot.web.reasons import why
+from bot.web.review_words import review_words
 from bot.web.way import Step, woken_words
 from bot.web.way_words import OUTCOME_WORDS
 from bot.web.words import _
@@ -58,12 +60,12 @@ class Day:
     entries: tuple[Entry, ...] = field(default=())
 
 
-def story(case: CaseFile, content: Content, staff: Mapping[UUID, str]) -> list[Day]:
-    """Give the days on which something happened, newest first."""
+def story(case: CaseFile, content: Content, staff: Mapping[UUID, str], reviews: Reviews) -> list[Day]:
+    """Give the days on which something happened, newest first. Texts that nobody has reviewed say so."""
     pair = case.pair
     born = pair.youngest.born_on
     by_day: dict[date, list[Entry]] = defaultdict(list)
-    for entry in _entries(case, content, staff):
+    for entry in _entries(case, content, staff, reviews):
         by_day[pair.local(entry.at).date()].append(entry)
     return [
         Day((on - born).days, on, tuple(sorted(entries, key=lambda entry: entry.at)))
@@ -71,12 +73,14 @@ def story(case: CaseFile, content: Content, staff: Mapping[UUID, str]) -> list[D
     ]
 
 
-def _entries(case: CaseFile, content: Content, staff: Mapping[UUID, str]) -> Iterator[Entry]:
+def _entries(
+    case: CaseFile, content: Content, staff: Mapping[UUID, str], reviews: Reviews
+) -> Iterator[Entry]:
     pair = case.pair
     yield from _births(pair)
     yield Entry(pair.discharged_at, "step", _("Discharged from %(site)s", site=pair.site.name))
     yield from (_received(reply) for reply in case.received)
-    yield from (_sent(text) for text in case.sent if text.state is not MessageState.queued)
+    yield from (_sent(text, reviews) for text in case.sent if text.state is not MessageState.queued)
     yield from _told_on_the_phone(pair, staff)
     yield from (_assessment(pair, each) for each in pair.assessments)
     yield from _reviews(pair)
@@ -127,14 +131,17 @@ def _received(reply: Received) -> Entry:
     )
 
 
-def _sent(sent: Sent) -> Entry:
+def _sent(sent: Sent, reviews: Reviews) -> Entry:
     own = sent.text_key == "own-words"
+    lines = [delivery_words(sent.state)]
+    if not own and not (review := reviews(sent.text_key, sent.language)).is_signed:
+        lines.append(review_words(review, sent.language))
     return Entry(
         sent.sent_at or sent.send_after,
         "ours",
         _("A counsellor wrote") if own else _("Text"),
         text=sent.text or f"[{sent.text_key}]",
-        lines=(delivery_words(sent.state),),
+        lines=(" · ".join(lines),),
         trouble=sent.state in _TROUBLE,
     )
 

@@ -10,8 +10,10 @@ from uuid import UUID, uuid4
 from flask import Blueprint, flash, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
+from bot.content.factory import load_factory
+from bot.content.languages import in_latin
 from bot.core.errors import DunnockError
-from bot.core.follow.events import Action, ChangePhone, ConfirmPhone, SendPractice
+from bot.core.follow.events import Action, ChangePhone, ConfirmPhone, SendPractice, SetLanguage
 from bot.core.pair import Pair
 from bot.core.phone import Standing, read_phone
 from bot.core.plan import next_contact
@@ -103,6 +105,7 @@ def practice(pair_id: UUID) -> str:
         key=uuid4().hex,
         waits=found.waits,
         on=found.pair.mother.texting is Texting.on,
+        has_latin=in_latin(found.pair.mother.language) in load_factory().texts.tags,
     )
 
 
@@ -111,6 +114,19 @@ def again(pair_id: UUID) -> ResponseReturnValue:
     return _do(
         pair_id, SendPractice(request.form.get("key", "")[:40]), _("The practice text goes once more.")
     )
+
+
+@pages.post("/pairs/<uuid:pair_id>/practice/letters")
+def letters(pair_id: UUID) -> ResponseReturnValue:
+    """Her phone can't show the letters of her language, or can: the practice text goes in the others."""
+    latin = request.form.get("latin") == "yes"
+    with parts().store.read() as conn:
+        spoken = ready(conn, viewer(), pair_id).pair.mother.language
+    said = _("Her texts stand in Latin letters from now on. The practice text goes once more.")
+    if not latin:
+        said = _("Her texts stand in their own letters again. The practice text goes once more.")
+    again = SendPractice(request.form.get("key", "")[:40])
+    return _do(pair_id, SetLanguage(spoken, latin), said, again)
 
 
 @pages.post("/pairs/<uuid:pair_id>/practice/confirm")
@@ -136,9 +152,9 @@ def number(pair_id: UUID) -> ResponseReturnValue:
     return _do(pair_id, action, _("The number is changed. The practice text goes to the new one."))
 
 
-def _do(pair_id: UUID, action: Action, said: str) -> ResponseReturnValue:
+def _do(pair_id: UUID, action: Action, said: str, *more: Action) -> ResponseReturnValue:
     try:
-        act(parts().store, parts().content(), viewer(), pair_id, [action], parts().clock.now())
+        act(parts().store, parts().content(), viewer(), pair_id, [action, *more], parts().clock.now())
         flash(said)
     except DunnockError as error:
         flash(_(str(error)), "wrong")

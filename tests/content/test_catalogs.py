@@ -15,7 +15,7 @@ from babel.messages.pofile import read_po
 
 from bot.content.catalogs import PLURAL_FORMS, files, template, updated, written
 from bot.content.source import content_root
-from bot.content.texts import load_texts
+from bot.content.text_files import load_texts
 
 ROOT = content_root()
 CATALOGS = sorted((ROOT / "locales").glob("*/LC_MESSAGES/texts.po"))

@@ -17,8 +17,8 @@ OTHERS = sorted(set(LANGUAGES) - {SOURCE})
 # What a counsellor needs while somebody is in danger: never half in another language.
 COUNSELLOR = re.compile(
     r"bot/web/(inbox|stranger|case|case_acts|case_words|chart\w*|errors|fact_words|formats|judged|labels|login|said"
-    r"|story|shift|way|way_words|on_call)\.py"
-    r"|bot/web/templates/(base|case|stranger|inbox|kept|login|error|_case_\w+|_inbox_list|_chart|_counted|_forms|_said)\.html"
+    r"|language_names|meanings|proposals|read_back|review_words|story|shift|way|way_words|on_call)\.py"
+    r"|bot/web/templates/(base|case|stranger|inbox|kept|login|error|_case_\w+|_inbox_list|_read_back|words/propose|words/_fields|_chart|_counted|_forms|_said)\.html"
     r"|messages/(guides|rules)"
 )
 PLACEHOLDER = re.compile(r"%\(\w+\)s")

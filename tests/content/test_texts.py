@@ -12,7 +12,8 @@ from hypothesis import strategies as st
 
 from bot.content.check_texts import check_texts, sample_values
 from bot.content.source import content_root
-from bot.content.texts import Status, Texts, load_texts, read_texts
+from bot.content.text_files import load_texts, read_texts
+from bot.content.texts import Status, Texts
 from bot.core.errors import Invalid, NotFound
 from bot.core.triage_rules import NOTHING
 

@@ -60,8 +60,9 @@ def test_the_case_shows_whom_to_call_what_to_ask_and_why(amina: Pair, visit: Vis
 
 def test_the_words_that_were_matched_are_marked_under_how_they_were_read(amina: Pair, visit: Visit) -> None:
     page = visit("njeri").page(f"/pairs/{amina.id}")
-    assert re.search(r"<blockquote[^>]*>.*<mark>5</mark>", page)
+    assert re.search(r'<blockquote[^>]*>.*<mark title="Feeds">5</mark>', page)
     assert "Read as: Feeds: 5" in page
+    assert re.search(r"<li><mark><bdi[^>]*>5</bdi></mark> <bdi[^>]*>Feeds</bdi></li>", page)
 
 
 def test_what_is_expected_at_the_age_comes_from_the_rules(amina: Pair, visit: Visit) -> None:

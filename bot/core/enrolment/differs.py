@@ -29,12 +29,17 @@ def _value(value: Any) -> Any:
     return None if value is False or value in ("", "not_seen", frozenset()) else value
 
 
+_OF_MOTHER = (
+    "name", "phone", "language", "latin", "phone_shared", "age", "parity", "birth_mode", "risks",
+)  # fmt: skip
+
+
 def _facts(pair: Pair) -> Iterator[tuple[str, Any]]:
     mother, consent = pair.mother, pair.consent
     yield "discharged_at", pair.discharged_at
     yield "preferred_hour", pair.preferred_hour
     yield "follow_up_by", pair.follow_up_by
-    for name in ("name", "phone", "language", "phone_shared", "age", "parity", "birth_mode", "risks"):
+    for name in _OF_MOTHER:
         yield f"mother.{name}", getattr(mother, name)
     for name in ("texts", "calls", "second_contact", "home_visit", "research", "taken_by", "language"):
         yield f"consent.{name}", getattr(consent, name)

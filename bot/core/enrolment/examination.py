@@ -42,6 +42,7 @@ class Terms:
     schedule: str = "standard"
     demo: bool = False
     approved: bool = True  # a clinical lead has signed the content as it stands
+    no_latin: frozenset[str] = frozenset()  # languages in another script, without texts in Latin letters
 
 
 @dataclass(frozen=True, slots=True)
@@ -185,6 +186,9 @@ class _Examination:
         if part.given("language") is None:
             known = ", ".join(self.terms.languages)
             part.refuse("language", "give the language of her texts: %(known)s", known=known)
+        latin = part.flag("latin", False)
+        if latin and language in self.terms.no_latin:
+            part.refuse("latin", "no texts exist in Latin letters in this language; choose another, or calls")
         # Not said to be hers alone: texts name nobody and nothing.
         shared = part.flag("phone_shared", phone is not None)
         age = part.whole("age", *AGE_YEARS, "years")
@@ -206,6 +210,7 @@ class _Examination:
             parity=parity,
             birth_mode=birth_mode,
             risks=risks,
+            latin=latin,
         )
 
     def _agreed(self, follow_up_by: str, consent: Consent) -> None:

@@ -14,7 +14,7 @@ from bot.core.enrolment.fields import Fault, clean
 from bot.core.errors import Problem
 
 _OBJECTS = {
-    "mother": ("name", "phone", "language", "phone_shared", "age", "parity", "birth_mode", "risks"),
+    "mother": ("name", "phone", "language", "latin", "phone_shared", "age", "parity", "birth_mode", "risks"),
     "consent": ("texts", "calls", "second_contact", "home_visit", "research", "taken_by", "language"),
     "second_contact": ("name", "phone", "may_know"),
 }

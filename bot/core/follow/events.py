@@ -304,9 +304,11 @@ class AcceptMove:
 
 @dataclass(frozen=True, slots=True)
 class SetLanguage:
-    """She wants her texts in another language, or the wrong one was entered."""
+    """She wants her texts in another language, or the wrong one was entered; `latin`: in Latin letters, for
+    her phone shows no others."""
 
     language: str
+    latin: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -294,9 +294,10 @@ def _record_mother_death(draft: Draft, action: act.RecordMotherDeath, by: UUID) 
 
 
 def _set_language(draft: Draft, action: act.SetLanguage, by: UUID) -> None:
-    before = draft.pair.mother.language
-    draft.set(mother=replace(draft.pair.mother, language=action.language))
-    draft.note("language", before, action.language, by=by)
+    before = draft.pair.mother
+    after = replace(before, language=action.language, latin=action.latin)
+    draft.set(mother=after)
+    draft.note("language", before.reads, after.reads, by=by)
 
 
 def _finish(draft: Draft, action: act.Finish, by: UUID) -> None:
