@@ -65,7 +65,7 @@ class Manner(BaseModel):
     model_config = ConfigDict(extra="forbid", frozen=True)
 
     clock: Clock | None = None
-    weekdays: tuple[str, ...] = Field(default=(), max_length=7)
+    weekdays: tuple[()] | tuple[str, str, str, str, str, str, str] = ()
 
     def named(self, pattern: str, day: date) -> str:
         """Put the name of a weekday into a pattern of CLDR, in the place of EEEE."""
