@@ -11,10 +11,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from bot.content.check_texts import check_texts, sample_values
+from bot.content.languages import Clock, Manner, is_latin
 from bot.content.source import content_root
 from bot.content.text_files import load_texts, read_texts
 from bot.content.texts import Status, Texts
 from bot.core.errors import Invalid, NotFound
+from bot.core.segments import count
 from bot.core.triage_rules import NOTHING
 
 LANGUAGES = ("en", "ar")
@@ -361,3 +363,98 @@ def test_the_check_names_texts_that_are_sent_but_do_not_exist_or_are_only_pieces
     assert [problem.field for problem in problems] == ["schedule standard"] * 2
     assert "ask-nothing" in problems[0].message
     assert "only a piece" in problems[1].message
+
+
+# In Latin letters
+
+LATIN = [tag for tag in texts().tags if is_latin(tag)]
+
+
+def test_hindi_and_urdu_can_be_read_on_a_phone_with_latin_letters_only() -> None:
+    assert LATIN == ["hi-Latn", "ur-Latn"]
+    assert [str(problem) for problem in check_texts(texts(), LATIN)] == []
+
+
+@pytest.mark.parametrize("tag", LATIN)
+@pytest.mark.parametrize("neutral", [False, True], ids=["private", "shared"])
+def test_no_text_in_latin_letters_costs_more_than_gsm_7_letters(tag: str, neutral: bool) -> None:
+    for key in texts().keys_of(tag):
+        assert count(texts().render(key, tag, sample_values(tag), neutral=neutral)).encoding == "GSM-7", key
+
+
+def test_what_a_catalog_in_latin_letters_lacks_is_said_in_the_language_s_own_script() -> None:
+    assert texts().render("slip-title", "hi-Latn", VALUES) == texts().render("slip-title", "hi", VALUES)
+    assert texts().render("ask-feeds", "sw-Latn", VALUES) == texts().render("ask-feeds", "sw", VALUES)
+    assert texts().render("ask-feeds", "am-Latn", VALUES) == texts().render("ask-feeds", "am", VALUES)
+    assert texts().render("ask-feeds", "de-Latn", VALUES) == texts().render("ask-feeds", "en", VALUES)
+
+
+def test_which_languages_have_no_texts_in_latin_letters() -> None:
+    assert texts().no_latin == {"am", "ar", "bn"}
+
+
+@pytest.mark.parametrize(
+    ("tag", "day"),
+    [("hi-Latn", "Shukrawaar 27 November ko 09:30"), ("ur-Latn", "Juma 27/11 ko 09:30")],
+)
+def test_days_are_named_in_latin_letters(tag: str, day: str) -> None:
+    assert day in texts().render("review-booked", tag, VALUES)
+
+
+@pytest.mark.parametrize("names", [{"mother": "अमीना"}, {"baby": "خدیجہ"}])
+def test_a_name_that_the_phone_can_t_show_is_left_out(names: dict[str, str]) -> None:
+    neutral = texts().render("ask-worry", "hi-Latn", VALUES, neutral=True)
+    assert texts().render("ask-worry", "hi-Latn", VALUES | names) == neutral
+
+
+def test_a_text_in_latin_letters_with_another_sign_in_it_is_a_fault() -> None:
+    body = 'msgctxt "greeting"\nmsgid "Hello {baby}"\nmsgstr "Namaste न {baby}"\n'
+    words = (content_root() / "messages/texts/words.toml").read_text("utf-8")
+    head = 'msgid ""\nmsgstr ""\n"Content-Type: text/plain; charset=utf-8\\n"\n\n'
+    read = read_texts({"a.toml": GREETING, "words.toml": words}, {"hi-Latn": (head + body).encode()})
+    assert any("outside GSM-7" in str(each) for each in check_texts(read, ["hi-Latn"]))
+
+
+def test_a_clock_that_counts_from_six_needs_its_words_in_latin_letters_too() -> None:
+    clock = Clock(form="{at} ({local})", parts={0: "x"})
+    words = (content_root() / "messages/texts/words.toml").read_text("utf-8")
+    catalogs = {"am": b"", "am-Latn": b""}
+    read = read_texts({"a.toml": GREETING, "words.toml": words}, catalogs, {"am": Manner(clock=clock)})
+    assert "has a clock, and none for its texts" in "\n".join(map(str, check_texts(read, ["am-Latn"])))
+
+
+# Clocks that count from six, where a time stands: in reminders and on the slip
+
+
+@pytest.mark.parametrize("key", ["review-evening", "review-morning", "ask-review_coming", "slip-review"])
+@pytest.mark.parametrize("neutral", [False, True], ids=["private", "shared"])
+@pytest.mark.parametrize(
+    ("language", "weekday", "at"),
+    [("sw", "Ijumaa 27 Novemba", "09:30 (saa 3:30 asubuhi)"), ("am", "ዓርብ 27", "09:30 (ከጠዋቱ 3:30 ሰዓት)")],
+)
+def test_a_time_stands_with_weekday_date_and_both_counts(
+    key: str, neutral: bool, language: str, weekday: str, at: str
+) -> None:
+    text = texts().render(key, language, VALUES, neutral=neutral)
+    assert weekday in text
+    assert at in text
+
+
+# Signatures of single texts
+
+
+def test_a_digest_changes_with_the_words_the_english_and_the_neutral_variant_only() -> None:
+    neutral = GREETING.replace("note", 'neutral = "Hello"\nnote')
+    one = one_text(GREETING, arabic=ENTRY)
+    assert one.digest("greeting", "ar") == one_text(GREETING, arabic=ENTRY).digest("greeting", "ar")
+    others = (
+        one_text(GREETING, arabic=ENTRY.replace("مرحبا", "أهلا")),
+        one_text(GREETING.replace("Hello", "Hi"), arabic=ENTRY.replace("Hello", "Hi")),
+        one_text(neutral, arabic=ENTRY),
+    )
+    assert one.digest("greeting", "ar") not in {other.digest("greeting", "ar") for other in others}
+    assert one.digest("greeting", "ar") != one.digest("greeting", "en")
+    noted = one_text(GREETING.replace('"x"', '"another note"'), arabic=ENTRY)
+    assert one.digest("greeting", "ar") == noted.digest("greeting", "ar")
+    signed = one_text(GREETING, arabic="# reviewed: N. Example, midwife, 2026-11-01\n" + ENTRY)
+    assert signed.review("greeting", "ar") == (Status.reviewed, "N. Example, midwife, 2026-11-01")

@@ -438,3 +438,18 @@ def test_a_birth_time_is_stored_as_the_clock_of_the_site_showed_it(wall, zone):
         assert wall.replace(tzinfo=site.tz).astimezone(UTC).astimezone(site.tz).replace(tzinfo=None) != wall
     else:
         assert born.astimezone(site.tz).replace(tzinfo=None) == wall
+
+
+def test_her_phone_may_show_latin_letters_only():
+    pair = examine(details(mother__language="en", mother__latin=True), terms(), NOW).pair
+    assert pair is not None
+    assert (pair.mother.latin, pair.mother.reads) == (True, "en-Latn")
+    plain = examine(details(), terms(), NOW).pair
+    assert plain is not None
+    assert (plain.mother.latin, plain.mother.reads) == (False, plain.mother.language)
+
+
+def test_without_texts_in_latin_letters_such_a_phone_is_refused():
+    raw = details(mother__language="ar", mother__latin=True)
+    (fault,) = examine(raw, terms(no_latin=frozenset({"ar"})), NOW).faults
+    assert fault.field == "mother.latin"

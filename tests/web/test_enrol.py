@@ -250,6 +250,32 @@ def test_a_mistyped_number_is_mended_and_tried(ward, njeri):
     assert states == ["cancelled", "queued"]
 
 
+def test_a_phone_that_shows_latin_letters_only_gets_the_practice_text_in_them(ward, njeri):
+    hindi = filled_in(mother__language="hi")
+    assert njeri.sends("/enrol", "/enrol", **hindi)[0] == 303
+    pair = pairs(ward)[0]
+    address = f"/pairs/{pair.id}/practice"
+    assert "Can she read it on her phone?" in njeri.page(address)
+    _, page = njeri.sends(f"{address}/letters", address, latin="yes", key="again")
+    assert "Her texts stand in Latin letters from now on." in page
+    assert ward.load(pair.id).mother.reads == "hi-Latn"
+    assert [text.language for text in practice_texts(ward)] == ["hi", "hi-Latn"]
+    assert "Hindi, in Latin letters" in njeri.page(f"/pairs/{pair.id}")
+    njeri.sends(f"{address}/letters", address, latin="no", key="back")
+    assert ward.load(pair.id).mother.reads == "hi"
+
+
+def test_the_form_asks_what_her_phone_shows(ward, njeri):
+    assert "Her texts then stand in Latin letters: Hindi, Urdu." in njeri.page("/enrol")
+    urdu = filled_in(mother__language="ur", mother__latin="1")
+    assert njeri.sends("/enrol", "/enrol", **urdu)[0] == 303
+    assert [text.language for text in practice_texts(ward)] == ["ur-Latn"]
+    amharic = filled_in(external_id="W-78", mother__language="am", mother__latin="1")
+    status, page = njeri.sends("/enrol", "/enrol", **amharic)
+    assert status == 422
+    assert "no texts exist in Latin letters in this language" in page
+
+
 # ---- the ward's list
 
 
