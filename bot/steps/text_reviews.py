@@ -89,7 +89,7 @@ def sign_text(
     signature = TextSignature(tag, key, seen, by, name.strip(), role.strip(), registration.strip(), now)
     with store.write() as conn:
         keep_text_signatures(conn, [signature])
-        note_text(conn, by, key, tag, now)
+        note_text(conn, viewer, key, tag, now)
 
 
 def sign_texts(

@@ -95,8 +95,7 @@ def approve(store: Store, viewer: Viewer, proposal: UUID, word: LocalWord, now: 
         body = {"words": [*_entries(standing.get(found.language)), entry]}
         made = _publish(conn, found.language, body, viewer.person_id, "approved", now)
         decided = replace(found, means=word.means)
-        by = viewer.person_id
-        kept.decide(conn, decided, approved=True, by=by, why="", edition=made.number, now=now)
+        kept.decide(conn, viewer, decided, approved=True, why="", edition=made.number, now=now)
     return made
 
 
@@ -126,8 +125,7 @@ def refuse(store: Store, viewer: Viewer, proposal: UUID, why: str, now: datetime
         raise Invalid([Problem("why", "Say in a few words why not.")])
     with store.write() as conn:
         found = kept.proposal_of(conn, viewer, proposal)
-        by = viewer.person_id
-        kept.decide(conn, found, approved=False, by=by, why=why.strip(), edition=0, now=now)
+        kept.decide(conn, viewer, found, approved=False, why=why.strip(), edition=0, now=now)
 
 
 def take_out(store: Store, viewer: Viewer, language: str, phrase: str, now: datetime) -> None:
@@ -142,8 +140,7 @@ def take_out(store: Store, viewer: Viewer, language: str, phrase: str, now: date
             raise NotFound("This word does not hold any more.")
         made = _publish(conn, language, {"words": rest}, viewer.person_id, "taken out", now)
         subject = UUID(gone["proposal"])
-        by, means = viewer.person_id, gone["means"]
-        kept.note_word(conn, subject, "taken out", by, means, language, now, made.number)
+        kept.note_word(conn, viewer, subject, "taken out", gone["means"], language, now, made.number)
 
 
 def in_force(conn: Connection, now: datetime) -> list[InForce]:

@@ -65,7 +65,7 @@ def add_proposal(
         "why": None,
     }
     conn.execute(insert(t.word_proposal).values(sealed(sealer_of(conn), t.word_proposal, row)))
-    note_word(conn, made, "proposed", by, means, language, now)
+    note_word(conn, viewer, made, "proposed", means, language, now)
     return made
 
 
@@ -98,21 +98,29 @@ def proposal_of(conn: Connection, viewer: Viewer, proposal: UUID) -> Proposal:
 
 
 def decide(
-    conn: Connection, proposal: Proposal, *, approved: bool, by: UUID, why: str, edition: int, now: datetime
+    conn: Connection,
+    viewer: Viewer,
+    proposal: Proposal,
+    *,
+    approved: bool,
+    why: str,
+    edition: int,
+    now: datetime,
 ) -> None:
     """Keep what was decided, with its line in the audit. `edition` holds the words that were approved."""
-    row = {"id": proposal.id, "approved": approved, "decided_by": by, "decided_at": now, "why": why or None}
+    row = {"id": proposal.id, "approved": approved, "decided_by": viewer.person_id, "decided_at": now}
+    row["why"] = why or None
     values = sealed(sealer_of(conn), t.word_proposal, row)
     conn.execute(update(t.word_proposal).where(t.word_proposal.c.id == proposal.id).values(values))
     after = "approved" if approved else "refused"
-    note_word(conn, proposal.id, after, by, proposal.means, proposal.language, now, edition)
+    note_word(conn, viewer, proposal.id, after, proposal.means, proposal.language, now, edition)
 
 
 def note_word(
     conn: Connection,
+    viewer: Viewer,
     subject: UUID,
     after: str,
-    by: UUID | None,
     means: str,
     language: str,
     now: datetime,
@@ -121,7 +129,7 @@ def note_word(
     """Write into the audit what became of a word: its meaning and language, never the word."""
     line = {
         "at": now,
-        "actor": "program" if by is None else str(by),
+        "actor": str(viewer.person_id),
         "subject": subject,
         "what": "word",
         "from_state": "",
@@ -132,12 +140,12 @@ def note_word(
     conn.execute(insert(t.event_log).values(line))
 
 
-def note_text(conn: Connection, by: UUID, key: str, tag: str, now: datetime) -> None:
+def note_text(conn: Connection, viewer: Viewer, key: str, tag: str, now: datetime) -> None:
     """Write into the audit that somebody signed a text."""
     line = {
         "at": now,
-        "actor": str(by),
-        "subject": by,
+        "actor": str(viewer.person_id),
+        "subject": viewer.person_id,
         "what": "text",
         "from_state": "",
         "to_state": "signed",

@@ -166,7 +166,7 @@ def _page(given: Mapping[str, Any], about: UUID | None, faults: list[Problem] | 
         waiting, decided = open_proposals(conn, viewer()), decided_proposals(conn, viewer())
         holding = steps.in_force(conn, now)
         outgrown = steps.word_faults(conn, now)
-        ids = {each.by for each in (*waiting, *decided, *holding) if each.by}
+        ids = {each.by for each in (*waiting, *decided)} | {each.by for each in holding if each.by}
         names = staff_names(conn, viewer(), ids | {each.decided_by for each in decided if each.decided_by})
     return render_template(
         "words/page.html",

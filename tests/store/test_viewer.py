@@ -40,6 +40,7 @@ NOT_FOR_PEOPLE = {
     "saving": "stores pairs",
     "sites": "facilities, no people",
     "strangers": "stores items about unknown numbers",
+    "text_signatures": "who signed content, no mothers",
     "tokens": "makes viewers",
     "tracing": "ids and words of the program, for operators",
     "values": "single settings",
