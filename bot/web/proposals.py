@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 from uuid import UUID
+from zoneinfo import ZoneInfo
 
 from flask import Blueprint, flash, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
@@ -15,6 +16,7 @@ from flask.typing import ResponseReturnValue
 from bot.content.local_words import LocalWord
 from bot.core.errors import DunnockError, Invalid, Problem
 from bot.steps import words as steps
+from bot.store.accounts import sites_of
 from bot.store.viewer import Role
 from bot.store.words import Proposal, decided_proposals, open_proposals, staff_names
 from bot.web import meanings
@@ -166,6 +168,7 @@ def _page(given: Mapping[str, Any], about: UUID | None, faults: list[Problem] | 
         waiting, decided = open_proposals(conn, viewer()), decided_proposals(conn, viewer())
         holding = steps.in_force(conn, now)
         outgrown = steps.word_faults(conn, now)
+        zones = [site.zone for site in sites_of(conn, viewer())]
         ids = {each.by for each in (*waiting, *decided)} | {each.by for each in holding if each.by}
         names = staff_names(conn, viewer(), ids | {each.decided_by for each in decided if each.decided_by})
     return render_template(
@@ -178,6 +181,7 @@ def _page(given: Mapping[str, Any], about: UUID | None, faults: list[Problem] | 
         names=names,
         groups=meanings.groups(),
         outgrown=outgrown,
+        tz=ZoneInfo(zones[0] if zones else "UTC"),
         about=about,
         faults=faults or [],
         refusing=given.get("why", ""),

@@ -19,7 +19,7 @@ from bot.web.language_names import own_tags, tag_words
 from bot.web.parts import parts
 from bot.web.review_words import review_words
 from bot.web.security import machine_time, needs, person, viewer
-from bot.web.words import _, direction, language, lazy
+from bot.web.words import _, language, lazy
 
 pages = Blueprint("texts", __name__)
 
@@ -118,8 +118,7 @@ def _page(form: Mapping[str, str], faults: Mapping[str, str], about: str = "", t
         total=len(rows),
         tag=tag,
         tag_name=tag_words(tag),
-        dir="rtl" if is_right_to_left(tag) else "ltr",
-        page_dir=direction(language()),
+        her_dir="rtl" if is_right_to_left(tag) else "ltr",
         source=SOURCE,
         tags=own_tags(),
         show=show,

@@ -162,7 +162,7 @@ def test_texts_are_filtered(ward: Ward, visit: Opening) -> None:
     wairimu = visit("wairimu")
     assert "ask-wet_nappies" in wairimu.page("/texts?language=sw&show=cloth")
     assert "thanks-fine" not in wairimu.page("/texts?language=sw&show=cloth")
-    assert "No text is so." in wairimu.page("/texts?language=sw&show=over")
+    assert "No text is like this." in wairimu.page("/texts?language=sw&show=over")
     assert 'id="t-thanks-fine"' in wairimu.page("/texts?language=sw&show=unreviewed")
 
 
