@@ -18,6 +18,7 @@ from babel.messages.pofile import read_po
 from bot.content.catalogs import PLURAL_FORMS, written
 from bot.content.counselling import load_counselling
 from bot.content.guides import load_guides
+from bot.content.languages import load_languages
 from bot.content.rules import load_occasions, load_rules
 from bot.content.source import content_root
 
@@ -54,6 +55,9 @@ def words(root: Path) -> Iterator[tuple[Words, str]]:
         yield from _extracted(root, path, "python", _REFUSALS)
     for path in sorted((root / "bot/core/enrolment").glob("*.py")):
         yield from _extracted(root, path, "python", _FAULTS)
+    yield from (
+        (each.english, "messages/languages.toml") for each in load_languages(root / "messages").values()
+    )
     yield from ((each, "messages/guides") for each in load_guides(root / "messages").words())
     yield from ((step.do, "messages/counselling.toml") for step in load_counselling(root / "messages"))
     for rule in load_rules(root).rules:

@@ -25,7 +25,7 @@ from bot.store.views_inbox import Child, Item, Reason, count_open, open_items
 from bot.store.views_record import missed
 from bot.web.formats import MINUTE, clock_time, due_words, moment, span, urgency_mark, urgency_word
 from bot.web.formats import age_words as age_of
-from bot.web.language_names import LANGUAGES
+from bot.web.language_names import tag_words
 from bot.web.parts import parts
 from bot.web.reasons import why
 from bot.web.record_words import alarm_words
@@ -211,7 +211,7 @@ def _line(item: Item, content: Content, now: datetime, me: UUID) -> Line:
         who=item.mother or _("Unknown number"),
         babies=tuple((child.name, age_of(child, now, tz)) for child in item.babies),
         site=item.site_name,
-        language=_(LANGUAGES.get(item.language, item.language)),
+        language=tag_words(item.language),
         holder="" if item.taken_by in (None, me) else item.taken_name,
         asked=item.offered_to == me,
         mine=item.taken_by == me,

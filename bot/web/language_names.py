@@ -4,27 +4,12 @@ from __future__ import annotations
 
 from bot.content.factory import load_factory
 from bot.content.languages import is_latin, native
-from bot.web.words import _, lazy
-
-LANGUAGES = {
-    "am": lazy("Amharic"),
-    "ar": lazy("Arabic"),
-    "bn": lazy("Bengali"),
-    "en": lazy("English"),
-    "es": lazy("Spanish"),
-    "fr": lazy("French"),
-    "ha": lazy("Hausa"),
-    "hi": lazy("Hindi"),
-    "id": lazy("Indonesian"),
-    "pt": lazy("Portuguese"),
-    "sw": lazy("Swahili"),
-    "ur": lazy("Urdu"),
-}
+from bot.web.words import _
 
 
 def languages() -> dict[str, str]:
     """Give the languages that a mother's texts can be in, by code, in words."""
-    return {code: _(LANGUAGES[code]) for code in load_factory().texts.languages}
+    return {code: tag_words(code) for code in load_factory().texts.languages}
 
 
 def own_names() -> list[tuple[str, str]]:
@@ -35,7 +20,8 @@ def own_names() -> list[tuple[str, str]]:
 
 def tag_words(tag: str) -> str:
     """Name a language, and that it stands in Latin letters."""
-    name = _(LANGUAGES.get(native(tag), native(tag)))
+    known = load_factory().languages.get(native(tag))
+    name = _(known.english) if known else native(tag)
     return _("%(language)s, in Latin letters", language=name) if is_latin(tag) else name
 
 
@@ -53,4 +39,4 @@ def own_tags() -> list[tuple[str, str]]:
 
 def latin_languages() -> list[str]:
     """Name the languages that have texts in Latin letters beside their own script."""
-    return [_(LANGUAGES[native(tag)]) for tag in load_factory().texts.tags if is_latin(tag)]
+    return [tag_words(native(tag)) for tag in load_factory().texts.tags if is_latin(tag)]

@@ -20,7 +20,7 @@ from bot.store.accounts import sites_of
 from bot.store.viewer import Role
 from bot.store.words import Proposal, decided_proposals, open_proposals, staff_names
 from bot.web import meanings
-from bot.web.language_names import LANGUAGES, languages
+from bot.web.language_names import languages, tag_words
 from bot.web.parts import parts
 from bot.web.read_back import Piece, pieces, understood
 from bot.web.security import needs, viewer
@@ -176,7 +176,7 @@ def _page(given: Mapping[str, Any], about: UUID | None, faults: list[Problem] | 
         waiting=[_row(each, names, given if each.id == about else {}) for each in waiting],
         decided=[_row(each, names, {}) for each in decided],
         holding=[
-            (each, _(LANGUAGES[each.language]), meanings.meaning_words(each.word.means)) for each in holding
+            (each, tag_words(each.language), meanings.meaning_words(each.word.means)) for each in holding
         ],
         names=names,
         groups=meanings.groups(),
@@ -198,7 +198,7 @@ def _row(each: Proposal, names: Mapping[UUID, str], given: Mapping[str, Any]) ->
     return Row(
         id=each.id,
         pair=each.enrolment,
-        language=_(LANGUAGES[each.language]),
+        language=tag_words(each.language),
         phrase=given.get("phrase", each.phrase),
         means=meanings.meaning_words(each.means),
         chosen=chosen,

@@ -19,7 +19,7 @@ COUNSELLOR = re.compile(
     r"bot/web/(inbox|stranger|case|case_acts|case_words|chart\w*|errors|fact_words|formats|judged|labels|login|said"
     r"|language_names|meanings|proposals|read_back|review_words|story|shift|way|way_words|on_call)\.py"
     r"|bot/web/templates/(base|case|stranger|inbox|kept|login|error|_case_\w+|_inbox_list|_read_back|words/propose|words/_fields|_chart|_counted|_forms|_said)\.html"
-    r"|messages/(guides|rules)"
+    r"|messages/(guides|rules|languages)"
 )
 PLACEHOLDER = re.compile(r"%\(\w+\)s")
 COUNTS = {"%(n)s", "%(num)s"}
