@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping, Sequence
+from datetime import date, timedelta
 
 from bot.content.languages import is_latin, native
 from bot.content.texts import NEUTRAL, SOURCE, Entry, Status, Texts, fields_of, is_right_to_left
@@ -68,6 +69,7 @@ def check_texts(
         for tag in tags
         if is_latin(tag) and texts.counts_from_six(native(tag)) and not texts.counts_from_six(tag)
     ]
+    problems += [problem for tag in tags if texts.is_gsm7(tag) for problem in _day_faults(texts, tag)]
     for user, keys in (used or {}).items():
         for key in keys:
             if key not in texts.keys:
@@ -75,6 +77,16 @@ def check_texts(
             elif texts.entry(key).max_segments is None:
                 problems.append(Problem(user, f"sends '{key}', which is only a piece: it has no budget"))
     return problems
+
+
+def _day_faults(texts: Texts, tag: str) -> Iterator[Problem]:
+    """A Saturday or an August must not double the price of a text."""
+    for n in range(365):
+        day = date(2026, 1, 1) + timedelta(days=n)
+        words = texts.day_words(tag, day)
+        if count(sendable(words)).encoding != "GSM-7":
+            yield Problem(f"{tag}: format-day", f"'{words}' ({day}) holds a letter outside GSM-7")
+            return
 
 
 def _faults(texts: Texts, key: str, tags: Sequence[str]) -> Iterator[Problem]:
@@ -127,8 +139,8 @@ def _budget_faults(texts: Texts, key: str, language: str, neutral: bool) -> Iter
     if budget is None:
         return
     cost = count(sendable(texts.render(key, language, sample_values(language), neutral=neutral)))
-    if is_latin(language) and cost.encoding != "GSM-7":
-        yield "holds a sign that no phone with Latin letters only is sure to show (outside GSM-7)"
+    if texts.is_gsm7(language) and cost.encoding != "GSM-7":
+        yield "holds a letter outside GSM-7, which halves the room of a text"
     most = budget.gsm7 if cost.encoding == "GSM-7" else budget.ucs2
     if cost.segments > most:
         yield f"costs {cost.segments} segments ({cost.units} units, {cost.encoding}); at most {most}"

@@ -56,16 +56,21 @@ class Clock(BaseModel):
         return self.form.format(at=shown, local=local, part=part)
 
 
+Weekdays = tuple[()] | tuple[str, str, str, str, str, str, str]
+
+
 class Manner(BaseModel):
     """How times are told where Unicode's own data (CLDR) does not say it.
 
-    weekdays  their names from Monday on, where CLDR has none in these letters
+    weekdays  their names from Monday on, where CLDR has none in these letters, or one outside GSM-7
+    gsm7      each text must fit into the GSM-7 alphabet
     """
 
     model_config = ConfigDict(extra="forbid", frozen=True)
 
     clock: Clock | None = None
-    weekdays: tuple[()] | tuple[str, str, str, str, str, str, str] = ()
+    weekdays: Weekdays = ()
+    gsm7: bool = False
 
     def named(self, pattern: str, day: date) -> str:
         """Put the name of a weekday into a pattern of CLDR, in the place of EEEE."""
@@ -74,7 +79,7 @@ class Manner(BaseModel):
 
 class Language(BaseModel):
     """`name` by itself, `english` in English; `asked_as` how a mother asks for it, in any language; `latin`
-    how times are told in its texts in Latin letters."""
+    how times are told in its texts in Latin letters; the rest as there, for its own letters."""
 
     model_config = ConfigDict(extra="forbid", frozen=True)
 
@@ -83,6 +88,8 @@ class Language(BaseModel):
     asked_as: tuple[str, ...] = Field(min_length=1)
     clock: Clock | None = None
     latin: Manner = Manner()
+    gsm7: bool = False
+    weekdays: Weekdays = ()
 
 
 _File = TypeAdapter(dict[str, Language])
@@ -111,8 +118,12 @@ def load_languages(root: Path) -> Mapping[str, Language]:
 
 def manners(languages: Mapping[str, Language]) -> Mapping[str, Manner]:
     """Give how each tag tells times: every language, and every one in Latin letters."""
-    own = {code: Manner(clock=each.clock) for code, each in languages.items()}
-    return own | {in_latin(code): each.latin for code, each in languages.items()}
+    own = {
+        code: Manner(clock=each.clock, gsm7=each.gsm7, weekdays=each.weekdays)
+        for code, each in languages.items()
+    }
+    latin = {in_latin(code): each.latin for code, each in languages.items()}
+    return own | {tag: manner.model_copy(update={"gsm7": True}) for tag, manner in latin.items()}
 
 
 def asked_as(languages: Mapping[str, Language], known: Mapping[str, object]) -> Mapping[str, str]:

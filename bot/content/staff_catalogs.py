@@ -56,8 +56,7 @@ def words(root: Path) -> Iterator[tuple[Words, str]]:
     for path in sorted((root / "bot/core/enrolment").glob("*.py")):
         yield from _extracted(root, path, "python", _FAULTS)
     yield from (
-        (each.english, "messages/languages.toml")
-        for each in load_languages(root / "messages").values()
+        (each.english, "messages/languages.toml") for each in load_languages(root / "messages").values()
     )
     yield from ((each, "messages/guides") for each in load_guides(root / "messages").words())
     yield from ((step.do, "messages/counselling.toml") for step in load_counselling(root / "messages"))

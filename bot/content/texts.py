@@ -145,6 +145,10 @@ class Texts:
         latin = is_latin(tag)
         return tuple(key for key, each in self._entries.items() if not latin or goes_to_her_phone(key, each))
 
+    def is_gsm7(self, tag: str) -> bool:
+        """Tell whether each text must fit into the GSM-7 alphabet (3GPP TS 23.038)."""
+        return is_latin(tag) or self._manners.get(tag, _NO_MANNER).gsm7
+
     def counts_from_six(self, tag: str) -> bool:
         """Tell whether times are told by a clock that counts from six in the morning."""
         return self._manners.get(tag, _NO_MANNER).clock is not None
@@ -219,14 +223,17 @@ class Texts:
         given.setdefault("link", "")
         manner = self._manners.get(tag, _NO_MANNER)
         if "day" in given:
-            day = date.fromisoformat(given["day"])
-            pattern = manner.named(self.words("format-day", tag)[0], day)
-            given["day"] = format_date(day, pattern, locale=locale_of(tag))
+            given["day"] = self.day_words(tag, date.fromisoformat(given["day"]))
         if "at" in given:
             at = time.fromisoformat(given["at"])
             shown = format_time(at, self.words("format-time", tag)[0], locale=locale_of(tag))
             given["at"] = manner.clock.say(at, shown) if manner.clock else shown
         return given
+
+    def day_words(self, tag: str, day: date) -> str:
+        """Say a day with its weekday."""
+        pattern = self._manners.get(tag, _NO_MANNER).named(self.words("format-day", tag)[0], day)
+        return format_date(day, pattern, locale=locale_of(tag))
 
     def _baby(self, given: Mapping[str, str], tag: str, neutral: bool) -> str:
         names = given["baby"].split(BETWEEN_NAMES) if "baby" in given else []

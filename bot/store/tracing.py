@@ -29,8 +29,9 @@ def trace(conn: Connection, reply: UUID) -> Iterator[str]:
 
 def _read(conn: Connection, reply: UUID) -> Iterator[str]:
     r = t.reading.c
-    for row in conn.execute(select(r.at, r.by, r.intent).where(r.inbound == reply).order_by(r.at)):
-        yield f"{_at(row.at)}  reader: intent {row.intent}, read by {row.by}"
+    for row in conn.execute(select(r.at, r.by, r.intent, r.edition).where(r.inbound == reply).order_by(r.at)):
+        words = f", with edition {row.edition} of the words approved here" if row.edition else ""
+        yield f"{_at(row.at)}  reader: intent {row.intent}, read by {row.by}{words}"
 
 
 def _kept(conn: Connection, reply: UUID) -> Iterator[str]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
@@ -14,7 +15,18 @@ from sqlalchemy import Connection, Row, func, or_, select
 from bot.core.states import BabyState, EscalationState, Urgency
 from bot.store.engine import sealer_of
 from bot.store.rows import opened
-from bot.store.tables import baby, enrolment, escalation, finding, fixed, inbound, mother, site, staff
+from bot.store.tables import (
+    baby,
+    enrolment,
+    escalation,
+    finding,
+    fixed,
+    inbound,
+    mother,
+    reading,
+    site,
+    staff,
+)
 from bot.store.viewer import Viewer
 
 _HELD = 5000  # more than one person can have taken
@@ -110,23 +122,43 @@ def held_by(conn: Connection, viewer: Viewer) -> list[Item]:
     return [item for item in open_items(conn, viewer, limit=_HELD) if item.taken_by == viewer.staff_id]
 
 
-def words_of_stranger(
-    conn: Connection, viewer: Viewer, item_id: UUID
-) -> tuple[str, list[tuple[datetime, str]]]:
+@dataclass(frozen=True, slots=True)
+class Said:
+    """A text from a number that belongs to no pair. `result` is how it was read (see `Reading`), None while
+    it is unread."""
+
+    at: datetime
+    text: str
+    intent: str
+    result: Mapping[str, Any] | None
+
+
+def words_of_stranger(conn: Connection, viewer: Viewer, item_id: UUID) -> tuple[str, list[Said]]:
     """Give the number that an item without a pair is about, and what was written from it, by time."""
     query = (
-        select(inbound.c.id, inbound.c.received_at, inbound.c.sender, inbound.c.text)
+        select(
+            inbound.c.id,
+            inbound.c.received_at,
+            inbound.c.sender,
+            inbound.c.text,
+            reading.c.id.label("reading"),
+            reading.c.intent,
+            reading.c.result,
+        )
+        .outerjoin(reading, reading.c.inbound == inbound.c.id)
         .join(escalation, escalation.c.phone_key == inbound.c.phone_key)
         .where(escalation.c.id == item_id, escalation.c.enrolment.is_(None), inbound.c.enrolment.is_(None))
         .where(or_(escalation.c.site.is_(None), escalation.c.site.in_(viewer.sites)))
-        .order_by(inbound.c.received_at, inbound.c.id)
+        .order_by(inbound.c.received_at, inbound.c.id, reading.c.at)
     )
     seal, phone = sealer_of(conn), ""
-    said: list[tuple[datetime, str]] = []
+    said: dict[UUID, Said] = {}  # with the newest reading of each
     for row in conn.execute(query):
         phone = seal.open(row.sender, row.id, "inbound.sender") if row.sender else phone
-        said.append((row.received_at, seal.open(row.text, row.id, "inbound.text") if row.text else ""))
-    return phone, said
+        text = seal.open(row.text, row.id, "inbound.text") if row.text else ""
+        result = json.loads(seal.open(row.result, row.reading, "reading.result")) if row.reading else None
+        said[row.id] = Said(row.received_at, text, row.intent or "", result)
+    return phone, list(said.values())
 
 
 def count_open(conn: Connection, viewer: Viewer) -> int:

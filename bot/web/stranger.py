@@ -13,10 +13,11 @@ from bot.core.errors import Conflict, NotFound
 from bot.core.follow.events import Close, Release, Spoke, Take
 from bot.steps.strangers import Act, act_on_stranger
 from bot.store.accounts import sites_of
-from bot.store.views_inbox import Item, open_items, words_of_stranger
+from bot.store.views_inbox import Item, Said, open_items, words_of_stranger
 from bot.web.case_acts import note_of
 from bot.web.formats import due_words, urgency_mark
 from bot.web.parts import parts
+from bot.web.read_back import Piece, pieces, understood
 from bot.web.reasons import why
 from bot.web.security import viewer
 from bot.web.words import _
@@ -60,6 +61,10 @@ def _acts(item: Item, what: str, found: str) -> list[Act]:
     return known[what]
 
 
+def _cut(said: Said) -> tuple[Piece, ...]:
+    return pieces(said.text, said.result["matches"]) if said.result else (Piece(said.text),)
+
+
 def _item(item_id: UUID) -> Item:
     with parts().store.read() as conn:
         found = next(iter(open_items(conn, viewer(), only=item_id)), None)
@@ -83,7 +88,10 @@ def _show(item_id: UUID, fault: str = "") -> str:
         due="" if item.spoken_at else due_words(item.due_at, now),
         late=item.spoken_at is None and item.due_at < now,
         number=phone,
-        said=said,
+        said=[
+            (each.at, _cut(each), understood(each.result, each.intent) if each.result else "")
+            for each in said
+        ],
         reasons=reasons,
         guide=guides().for_finding([lead.rule] if lead else [], item.urgency),
         answers=request.form,

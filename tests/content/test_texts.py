@@ -14,9 +14,9 @@ from bot.content.check_texts import check_texts, sample_values
 from bot.content.languages import Clock, Manner, is_latin
 from bot.content.source import content_root
 from bot.content.text_files import load_texts, read_texts
-from bot.content.texts import Status, Texts
+from bot.content.texts import Status, Texts, goes_to_her_phone
 from bot.core.errors import Invalid, NotFound
-from bot.core.segments import count
+from bot.core.segments import count, sendable
 from bot.core.triage_rules import NOTHING
 
 LANGUAGES = ("en", "ar")
@@ -412,7 +412,7 @@ def test_a_text_in_latin_letters_with_another_sign_in_it_is_a_fault() -> None:
     words = (content_root() / "messages/texts/words.toml").read_text("utf-8")
     head = 'msgid ""\nmsgstr ""\n"Content-Type: text/plain; charset=utf-8\\n"\n\n'
     read = read_texts({"a.toml": GREETING, "words.toml": words}, {"hi-Latn": (head + body).encode()})
-    assert any("outside GSM-7" in str(each) for each in check_texts(read, ["hi-Latn"]))
+    assert any("a letter outside GSM-7" in str(each) for each in check_texts(read, ["hi-Latn"]))
 
 
 def test_a_clock_that_counts_from_six_needs_its_words_in_latin_letters_too() -> None:
@@ -421,6 +421,26 @@ def test_a_clock_that_counts_from_six_needs_its_words_in_latin_letters_too() -> 
     catalogs = {"am": b"", "am-Latn": b""}
     read = read_texts({"a.toml": GREETING, "words.toml": words}, catalogs, {"am": Manner(clock=clock)})
     assert "has a clock, and none for its texts" in "\n".join(map(str, check_texts(read, ["am-Latn"])))
+
+
+@pytest.mark.parametrize("day", [date(2026, 1, n) for n in range(1, 8)])
+def test_no_day_of_the_week_costs_spanish_or_hausa_more(day: date) -> None:
+    for tag in ("es", "ha"):
+        said = sendable(texts().render("again-review_coming", tag, VALUES | {"day": day}))
+        assert count(said).encoding == "GSM-7"
+
+
+def test_a_language_in_gsm_7_is_checked_for_every_letter_and_day() -> None:
+    words = (content_root() / "messages/texts/words.toml").read_text("utf-8")
+    head = 'msgid ""\nmsgstr ""\n"Content-Type: text/plain; charset=utf-8\\n"\n\n'
+    body = (
+        ENTRY.replace("مرحبا", "Hola así") + '\nmsgctxt "format-day"\nmsgid "EEEE d MMMM"\nmsgstr "EEEE d"\n'
+    )
+    sources = {"a.toml": GREETING, "words.toml": words}
+    for manner, faults in ((Manner(gsm7=True), 2), (Manner(), 0)):
+        read = read_texts(sources, {"es": (head + body).encode()}, {"es": manner})
+        found = [str(each) for each in check_texts(read, ["es"]) if "outside GSM-7" in str(each)]
+        assert len(found) == faults, found
 
 
 # Clocks that count from six, where a time stands: in reminders and on the slip
@@ -458,3 +478,43 @@ def test_a_digest_changes_with_the_words_the_english_and_the_neutral_variant_onl
     assert one.digest("greeting", "ar") == noted.digest("greeting", "ar")
     signed = one_text(GREETING, arabic="# reviewed: N. Example, midwife, 2026-11-01\n" + ENTRY)
     assert signed.review("greeting", "ar") == (Status.reviewed, "N. Example, midwife, 2026-11-01")
+
+
+# What holds in every language, and in Latin letters
+
+
+@pytest.mark.parametrize("tag", texts().tags)
+def test_every_language_is_without_fault(tag: str) -> None:
+    assert [str(problem) for problem in check_texts(texts(), [tag], {"the program": SENT})] == []
+
+
+@pytest.mark.parametrize("tag", texts().tags)
+def test_every_yes_or_no_question_can_be_answered_by_one_digit(tag: str) -> None:
+    for key in (f"{again}-{key}" for key in YES_OR_NO for again in ("ask", "again")):
+        for neutral in (False, True):
+            words, _ = texts().words(key, tag, neutral=neutral)
+            assert {"0", "1"} <= set(words), f"{tag}: {key}: {words}"
+
+
+@pytest.mark.parametrize("tag", texts().tags)
+def test_a_neutral_text_names_nobody_and_no_condition_that_the_english_leaves_out(tag: str) -> None:
+    values = sample_values(tag)
+    for key in texts().keys_of(tag):
+        if not goes_to_her_phone(key, texts().entry(key)) or key in ("practice", "welcome"):
+            continue
+        said = texts().render(key, tag, values, neutral=True)
+        assert values["mother"] not in said, key
+        assert values["baby"] not in said, key
+
+
+@pytest.mark.parametrize("tag", texts().tags)
+def test_wet_nappies_are_asked_in_words_that_hold_for_cloths_and_none(tag: str) -> None:
+    # English names cloths and none; the others name both in words of their own. From memory, no source.
+    cloths = {
+        "en": "cloths", "am": "ጨርቅ", "ar": "القماش", "bn": "কাঁথা", "es": "trapos", "fr": "linges",
+        "ha": "kunzugu",
+        "hi": "कपड़ा", "hi-Latn": "Kapda", "id": "kain", "pt": "pano", "sw": "vitambaa", "ur": "کپڑا",
+        "ur-Latn": "Kapra",
+    }  # fmt: skip
+    for key in ("ask-wet_nappies", "ask-wet_nappies-twins"):
+        assert cloths[tag].casefold() in texts().words(key, tag)[0].casefold()

@@ -8,9 +8,12 @@ from uuid import UUID
 import pytest
 from sqlalchemy import insert, select
 
+from bot.content.factory import load_factory
 from bot.core.escalation import News
 from bot.core.ids import derived_id
+from bot.core.reader import read
 from bot.core.states import EscalationState, InboundState, Urgency
+from bot.store.readings import keep_readings
 from bot.store.strangers import raise_stranger
 from bot.store.tables import escalation, event_log, inbound
 from tests.support.ward import Visitor, Ward
@@ -53,6 +56,16 @@ def test_it_stands_in_every_inbox_with_the_words_and_the_number(item: UUID, visi
         page = visitor.page(f"/strangers/{item}")
         assert "my sister&#39;s baby will not wake" in page
         assert f"tel:{PHONE}" in page
+
+
+def test_it_tells_what_the_program_understood_and_in_which_words(ward: Ward, item: UUID, visit: Visit) -> None:
+    with ward.store.write() as conn:
+        reply = conn.scalars(select(inbound.c.id)).one()
+        understood = read("my sister's baby will not wake", (), None, load_factory().lexicons["en"])
+        keep_readings(conn, {reply: (understood, 0)}, ward.now)
+    page = visit("njeri").page(f"/strangers/{item}")
+    assert "Read as:" in page
+    assert "<mark" in page
 
 
 def test_one_takes_it_and_closes_it_with_what_was_found(ward: Ward, item: UUID, visit: Visit) -> None:
