@@ -58,7 +58,7 @@ def test_it_stands_in_every_inbox_with_the_words_and_the_number(item: UUID, visi
         assert f"tel:{PHONE}" in page
 
 
-def test_it_tells_what_the_program_understood_and_in_which_words(ward: Ward, item: UUID, visit: Visit) -> None:
+def test_it_tells_what_was_understood_and_in_which_words(ward: Ward, item: UUID, visit: Visit) -> None:
     with ward.store.write() as conn:
         reply = conn.scalars(select(inbound.c.id)).one()
         understood = read("my sister's baby will not wake", (), None, load_factory().lexicons["en"])
