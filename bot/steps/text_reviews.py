@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -110,11 +110,6 @@ def sign_texts(
 def _signable(texts: Texts, tag: str) -> list[str]:
     open_to_sign = (Status.unreviewed, Status.reviewed)
     return [key for key in texts.keys_of(tag) if texts.status(key, tag) in open_to_sign]
-
-
-def unsigned_texts(reviews: Reviews, keys: Iterable[str], tag: str) -> list[str]:
-    """Give the keys whose text nobody has signed as it stands."""
-    return [key for key in keys if not reviews(key, tag).is_signed]
 
 
 def _words(signature: TextSignature) -> str:
