@@ -97,6 +97,10 @@ def folder_of_user() -> Path | None:
 def _machine() -> bytes:
     """All but the files that decides what a compiled language looks like."""
     here = Path(__file__).parent
-    sources = [*sorted(Path(bot.core.reader.__file__).parent.glob("*.py")), here / "lexicon.py", here / "local_words.py"]
+    sources = [
+        *sorted(Path(bot.core.reader.__file__).parent.glob("*.py")),
+        here / "lexicon.py",
+        here / "local_words.py",
+    ]
     versions = f"{sys.version} {sys.byteorder} {array('I').itemsize} {regex.__version__}"
     return versions.encode() + b"".join(hashlib.sha256(path.read_bytes()).digest() for path in sources)
