@@ -44,7 +44,9 @@ BESIDES = frozenset(
     }
 )  # fmt: skip
 # After these, as after silence, nobody knows how they are: the counsellor asks what a check-in would have.
-UNHEARD = frozenset({"contact_by_call", "not_reached", "answer_missing", "last_check_in_unheard", "missed_review"})
+UNHEARD = frozenset(
+    {"contact_by_call", "not_reached", "answer_missing", "last_check_in_unheard", "missed_review"}
+)
 
 
 @dataclass(slots=True, eq=False)

@@ -1,5 +1,5 @@
-"""Whom texts do not reach, how they are tried otherwise, and who comes first: a pair comes in, plain values go
-out. The transition in `follow/chase.py` puts pairs on the list and takes them off.
+"""Whom texts do not reach, how they are tried otherwise, and who comes first: a pair comes in, plain values
+go out. The transition in `follow/chase.py` puts pairs on the list and takes them off.
 
 A failed call is one on which she herself was not spoken to. What stands here without a source is common
 practice.

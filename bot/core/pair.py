@@ -290,8 +290,9 @@ class Episode:
 
 @dataclass(frozen=True, slots=True)
 class Attempt:
-    """One try to reach them otherwise than by text: `kind` and `result` from RESULTS of `chase.py`, the result
-    '' while a visit is still to be made. `who` makes the visit; `done_at` is when its result was noted."""
+    """One try to reach them otherwise than by text: `kind` and `result` from RESULTS of `chase.py`, the
+    result '' while a visit is still to be made. `who` makes the visit; `done_at` is when its
+    result was noted."""
 
     id: UUID
     kind: str

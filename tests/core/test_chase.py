@@ -29,9 +29,7 @@ def listed(name: str = "one", hours: int = 0, **changes: Any) -> Pair:
 
 
 def an_item(rule: str, urgency: Urgency = Urgency.same_day, withdrawn: bool = False) -> Escalation:
-    finding = Finding(
-        rule, None, urgency, DISCHARGED, DISCHARGED, withdrawn_by=STAFF if withdrawn else None
-    )
+    finding = Finding(rule, None, urgency, DISCHARGED, DISCHARGED, withdrawn_by=STAFF if withdrawn else None)
     return Escalation(
         an_id("item", rule), urgency, DISCHARGED, DISCHARGED, EscalationState.waiting, (finding,)
     )
@@ -62,7 +60,9 @@ def test_each_risk_is_seen_from_what_the_pair_holds(risk: str) -> None:
     assert risk in risks_of(listed(**RISKY[risk]), OCCASIONS, OLD)
 
 
-@pytest.mark.parametrize(("age", "young"), [(timedelta(days=7, minutes=-1), True), (timedelta(days=7), False)])
+@pytest.mark.parametrize(
+    ("age", "young"), [(timedelta(days=7, minutes=-1), True), (timedelta(days=7), False)]
+)
 def test_a_baby_is_young_until_it_is_seven_days_old(age: timedelta, young: bool) -> None:
     pair = listed()
     born = pair.babies[0].born_at

@@ -385,7 +385,9 @@ def _actions(pair: Pair, now: datetime) -> st.SearchStrategy[act.Action]:
     )
     item = pair.open_escalation
     rules = [f.rule for f in item.findings] if item else ["none"]
-    results = st.sampled_from(["reached", "no_answer", "other_person", "wrong_number", "not_home", "passed_on"])
+    results = st.sampled_from(
+        ["reached", "no_answer", "other_person", "wrong_number", "not_home", "passed_on"]
+    )
     days = st.integers(-1, 5).map(lambda n: today + timedelta(days=n))
     return st.one_of(
         st.just(act.Take()), st.just(act.Take()), st.just(act.Release()), st.just(act.Spoke()),

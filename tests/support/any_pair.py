@@ -173,7 +173,8 @@ def _corrected(items: Sequence[Answer]) -> tuple[Answer, ...]:
 
 def chases() -> st.SearchStrategy[tuple[Chase, ...]]:
     one = st.builds(
-        Chase, id=no_id, state=st.sampled_from(ChaseState), ground=words, opened_at=instants, look_at=instants,
+        Chase, id=no_id, state=st.sampled_from(ChaseState), ground=words, opened_at=instants,
+        look_at=instants,
         given_up_by=st.just(STAFF[0]), given_up_at=st.none() | instants, why=st.just("moved"),
         closed_at=instants, closed_by=st.just(STAFF[1]),
     )  # fmt: skip

@@ -59,8 +59,8 @@ def _last(draft: Draft, state: ChaseState) -> Chase | None:
 
 def settle(draft: Draft, was: Texting | None) -> None:
     """After every event: a number that fell silent for texts puts them on the list, one that texts reach
-    again takes them off it, and so does the end of the follow-up. `was` is how texts stood before, None at the
-    enrolment."""
+    again takes them off it, and so does the end of the follow-up. `was` is how texts stood before, None at
+    the enrolment."""
     texting = draft.pair.mother.texting
     chase = draft.pair.open_chase
     if draft.pair.state is EnrolmentState.closed:

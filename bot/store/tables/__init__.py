@@ -71,6 +71,8 @@ __all__ = [
     "finding",
     "episode",
     "alert",
+    "chase",
+    "attempt",
     "review",
     "event_log",
     "inbound",

@@ -354,7 +354,9 @@ chase = Table(
     _Chase,
     known_states(ChaseState),
     CheckConstraint("(state IN ('trying', 'given_up')) = (closed_at IS NULL)", name="closed_has_time"),
-    CheckConstraint("(state IN ('trying', 'given_up')) = (look_at IS NOT NULL)", name="looked_at_until_closed"),
+    CheckConstraint(
+        "(state IN ('trying', 'given_up')) = (look_at IS NOT NULL)", name="looked_at_until_closed"
+    ),
     CheckConstraint(
         "state NOT IN ('given_up', 'unresolved') OR (given_up_by IS NOT NULL AND why <> '')",
         name="given_up_by_a_person",
@@ -379,7 +381,10 @@ attempt = Table(
 )
 Index("ix_attempt_enrolment", attempt.c.enrolment)
 partial_index(
-    "uq_attempt_planned", attempt.c.enrolment, where=attempt.c.result == literal_column("''", Text()), unique=True
+    "uq_attempt_planned",
+    attempt.c.enrolment,
+    where=attempt.c.result == literal_column("''", Text()),
+    unique=True,
 )
 
 alert = Table("alert", metadata, _Alert)

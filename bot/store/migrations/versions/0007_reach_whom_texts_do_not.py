@@ -72,13 +72,9 @@ def _attempts() -> None:
         sa.Column("on_day", sa.Date(), nullable=True),
         sa.Column("who", sa.LargeBinary(), nullable=False),
         sa.Column("done_at", types.Instant(), nullable=True),
-        sa.CheckConstraint(
-            "kind IN ('call', 'second_contact', 'visit')", name=op.f("ck_attempt_kind_known")
-        ),
+        sa.CheckConstraint("kind IN ('call', 'second_contact', 'visit')", name=op.f("ck_attempt_kind_known")),
         sa.CheckConstraint("kind = 'visit' OR result <> ''", name=op.f("ck_attempt_call_has_result")),
-        sa.CheckConstraint(
-            "(kind = 'visit') = (on_day IS NOT NULL)", name=op.f("ck_attempt_visit_has_day")
-        ),
+        sa.CheckConstraint("(kind = 'visit') = (on_day IS NOT NULL)", name=op.f("ck_attempt_visit_has_day")),
         sa.CheckConstraint(
             "kind <> 'visit' OR (result = '') = (done_at IS NULL)",
             name=op.f("ck_attempt_visit_done_has_result"),
