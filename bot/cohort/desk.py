@@ -40,11 +40,13 @@ BESIDES = frozenset(
         "contact_by_call", "missed_review", "no_open_day", "opted_out", "unreachable", "wrong_number",
         "answer_missing", "warning_not_delivered", "last_check_in_unheard", "decision_awaited",
         "language_unsigned", "opt_out_unsure", "other_day", "new_number", "back_from_away", "not_arrived",
-        "outcome_awaited", "language_changed",
+        "outcome_awaited", "language_changed", "not_reached",
     }
 )  # fmt: skip
 # After these, as after silence, nobody knows how they are: the counsellor asks what a check-in would have.
-UNHEARD = frozenset({"contact_by_call", "answer_missing", "last_check_in_unheard", "missed_review"})
+UNHEARD = frozenset(
+    {"contact_by_call", "not_reached", "answer_missing", "last_check_in_unheard", "missed_review"}
+)
 
 
 @dataclass(slots=True, eq=False)

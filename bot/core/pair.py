@@ -16,6 +16,7 @@ from zoneinfo import ZoneInfo
 
 from bot.core.states import (
     BabyState,
+    ChaseState,
     CheckInState,
     EnrolmentState,
     EpisodeState,
@@ -294,6 +295,46 @@ class Episode:
 
 
 @dataclass(frozen=True, slots=True)
+class Attempt:
+    """One try to reach them otherwise than by text: `kind` and `result` from RESULTS of `chase.py`, the
+    result '' while a visit is still to be made. `who` makes the visit; `done_at` is when its
+    result was noted."""
+
+    id: UUID
+    kind: str
+    result: str
+    at: datetime
+    by: UUID
+    on_day: date | None = None
+    who: str = ""  # sealed where it is stored
+    done_at: datetime | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Chase:
+    """A stay on the list of those whom texts do not reach. At most one is open.
+
+    ground     why it began: an id of GROUNDS
+    look_at    when a person is shown that nothing was tried, or that a visit has no result
+    why        of giving up: an id of GIVEN_UP; it stands when a second person, `closed_by`, has signed
+    """
+
+    id: UUID
+    state: ChaseState
+    ground: str
+    opened_at: datetime
+    look_at: datetime | None
+    given_up_by: UUID | None = None
+    given_up_at: datetime | None = None
+    why: str = ""
+    closed_at: datetime | None = None
+    closed_by: UUID | None = None  # None where the program saw that she can be reached
+
+
+CHASED = frozenset({ChaseState.trying, ChaseState.given_up})
+
+
+@dataclass(frozen=True, slots=True)
 class Review:
     id: UUID
     on_day: date
@@ -331,7 +372,10 @@ class Pair:
     answers: tuple[Answer, ...] = ()
     escalations: tuple[Escalation, ...] = ()
     episodes: tuple[Episode, ...] = ()
+    chases: tuple[Chase, ...] = ()
+    attempts: tuple[Attempt, ...] = ()
     reviews: tuple[Review, ...] = ()
+    undelivered_since: datetime | None = None  # a text did not arrive, and nothing did or was heard since
     offered_to: UUID | None = None  # the site that is asked to take over; until it accepts they stay here
     extra: Mapping[str, str] = field(default_factory=dict)  # lives_at, nearest_facility, second contact
 
@@ -364,6 +408,10 @@ class Pair:
     @property
     def open_episode(self) -> Episode | None:
         return next((e for e in self.episodes if e.state is not EpisodeState.closed), None)
+
+    @property
+    def open_chase(self) -> Chase | None:
+        return next((c for c in self.chases if c.state in CHASED), None)
 
     @property
     def expected_review(self) -> Review | None:

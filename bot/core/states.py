@@ -99,6 +99,14 @@ class EpisodeState(State):
     closed = "closed", "A person said how it ended."
 
 
+class ChaseState(State):
+    trying = "trying", "Texts do not reach them; people try by call, second contact or visit."
+    given_up = "given_up", "One person gives up and says why; a second one must sign it."
+    reached = "reached", "She was spoken to, or can be reached by text again."
+    unresolved = "unresolved", "Two people signed that they could not be reached."
+    dropped = "dropped", "The follow-up ended before they were reached."
+
+
 class ReviewState(State):
     expected = "expected", "Mother and baby are expected on this day."
     attended = "attended", "They came; what was seen is recorded."
@@ -128,9 +136,9 @@ def _named(states: type[State], word: str) -> State:
     return next(state for state in states if state.value == word)
 
 
-_E, _T, _C, _Q, _M, _I, _X, _P, _R, _B, _D = (
+_E, _T, _C, _Q, _M, _I, _X, _P, _H, _R, _B, _D = (
     EnrolmentState, Texting, CheckInState, QuestionState, MessageState, InboundState, EscalationState,
-    EpisodeState, ReviewState, BabyState, MotherState,
+    EpisodeState, ChaseState, ReviewState, BabyState, MotherState,
 )  # fmt: skip
 
 MOVES: Mapping[type[State], Moves] = {
@@ -191,6 +199,13 @@ MOVES: Mapping[type[State], Moves] = {
         (_P.doubts, "on_the_way cannot arrived closed"),
         (_P.arrived, "closed"),
         (_P.closed, ""),
+    ),
+    _H: _table(
+        (_H.trying, "given_up reached dropped"),
+        (_H.given_up, "trying reached unresolved dropped"),
+        (_H.reached, ""),
+        (_H.unresolved, "reached"),  # she was found after all
+        (_H.dropped, ""),
     ),
     _R: _table(
         (_R.expected, "attended missed cancelled"),

@@ -17,7 +17,9 @@ from sqlalchemy import ColumnElement, Connection, Select, Table, select
 from bot.core.pair import (
     Answer,
     Assessment,
+    Attempt,
     Baby,
+    Chase,
     CheckIn,
     Contact,
     Episode,
@@ -116,6 +118,8 @@ class _Parts:
         self.escalations = owned(t.escalation)
         self.findings = _by(_opened(conn, t.finding, _findings(ids)), "escalation")
         self.episodes = _by(_episodes(conn, ids), "enrolment") if self.escalations else {}
+        self.chases = owned(t.chase)
+        self.attempts = owned(t.attempt)
         self.reviews = owned(t.review)
 
 
@@ -182,6 +186,8 @@ def _pair(head: Row, mother: Row, site: Site, parts: _Parts) -> Pair:
         answers=tuple(part(Answer, row) for row in parts.answers[me]),
         escalations=escalations,
         episodes=tuple(part(Episode, row) for row in parts.episodes.get(me, ())),
+        chases=tuple(part(Chase, row) for row in parts.chases[me]),
+        attempts=tuple(part(Attempt, row) for row in parts.attempts[me]),
         reviews=tuple(part(Review, row) for row in parts.reviews[me]),
         extra=rows.from_json(head["extra"]),
     )

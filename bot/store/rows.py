@@ -38,6 +38,8 @@ ORDER: tuple[Table, ...] = (
     t.escalation,
     t.finding,
     t.episode,
+    t.chase,
+    t.attempt,
     t.review,
 )
 _LOADED_ONLY = frozenset({"sent_at", "delivery"})  # of a question or episode: they belong to its text
@@ -86,6 +88,8 @@ def rows_of(pair: Pair, phone_key: Callable[[str], bytes]) -> Iterator[Keyed]:
     for escalation in pair.escalations:
         yield from _listed(t.finding, map(_plain, escalation.findings), {"escalation": escalation.id})
     yield from _listed(t.episode, (_plain(each, *_LOADED_ONLY) for each in pair.episodes), mine)
+    yield from _listed(t.chase, map(_plain, pair.chases), mine)
+    yield from _listed(t.attempt, map(_plain, pair.attempts), mine)
     yield from _listed(t.review, map(_plain, pair.reviews), at_site)
 
 

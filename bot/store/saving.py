@@ -13,7 +13,7 @@ from uuid import UUID
 from sqlalchemy import Connection, Table, bindparam, delete, insert, update
 
 from bot.core.ids import derived_id
-from bot.core.pair import Pair
+from bot.core.pair import CHASED, Pair
 from bot.core.states import (
     CheckInState,
     EpisodeState,
@@ -36,6 +36,7 @@ _ONLY_ONE: Mapping[Table, Collection[State]] = {
     t.question: (QuestionState.asked, QuestionState.asked_again),
     t.escalation: (EscalationState.waiting, EscalationState.taken),
     t.episode: tuple(each for each in EpisodeState if each is not EpisodeState.closed),
+    t.chase: tuple(CHASED),
     t.review: (ReviewState.expected,),
 }
 

@@ -16,6 +16,7 @@ from bot.web import (
     case,
     case_acts,
     catch_up,
+    chase,
     enrol,
     errors,
     health,
@@ -52,6 +53,7 @@ PAGES: tuple[Blueprint, ...] = (
     stranger.pages,
     shift.pages,
     catch_up.pages,
+    chase.pages,
     on_call.pages,
     reviews.pages,
     review.pages,
@@ -71,6 +73,7 @@ DOORS: tuple[Blueprint, ...] = (health.door, api.door)
 # What stands at the head of every page: endpoint, words, and the role that it needs.
 WAYS: tuple[tuple[str, str, Role], ...] = (
     ("inbox.page", lazy("Inbox"), Role.counsellor),
+    ("chase.page", lazy("To reach"), Role.counsellor),
     ("reviews.page", lazy("Reviews"), Role.counsellor),
     ("ward.page", lazy("Ward"), Role.counsellor),
     ("schedule.page", lazy("Schedule"), Role.manager),

@@ -26,6 +26,7 @@ from bot.store.views_case import CaseFile, case_file
 from bot.store.views_record import Entry, entries_of
 from bot.web.case_words import ENDS, REASONS, STATES, TEXTING, facts
 from bot.web.chart import chart
+from bot.web.chase_words import DONE_WORDS, GROUND_WORDS
 from bot.web.formats import age_words, day, due_words, moment, urgency_mark
 from bot.web.judged import facts_behind, newest
 from bot.web.labels import askable, exact, more_signs, signs
@@ -42,6 +43,7 @@ from bot.web.words import _, direction, language
 pages = Blueprint("case", __name__)
 
 DAYS_OFFERED = 14
+CHECK_HOLDS = timedelta(hours=1)  # somebody else may have the phone by then; common practice, no source
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,6 +140,7 @@ def _context(
         "going_words": [(state.value, _(GOING[state])) for state in on_way.learned] if on_way else [],
         "hindrances": [(code, _(words)) for code, words in HINDRANCE_WORDS.items()],
         "outcomes": [(code, _(words)) for code, words in OUTCOME_WORDS.items()],
+        **_line(case, staff, now),
         "asked_over": item is not None and item.offered_to == viewer().staff_id,
         "offered_over": staff.get(item.offered_to, _("a colleague")) if item and item.offered_to else "",
         "laters": [(code, moment(at, pair.tz)) for code, at in later(now, pair)],
@@ -174,6 +177,23 @@ def _context(
         "text": "",
         "counted": None,
     }
+
+
+def _line(case: CaseFile, staff: Mapping[UUID, str], now: datetime) -> dict[str, Any]:
+    """Who is on the line: whether somebody made sure of late, and what a call came to that failed."""
+    chase = case.pair.open_chase
+    checks = (each for each in case.happenings if each.what == "identity" and each.at > now - CHECK_HOLDS)
+    checked = max(checks, key=lambda each: each.at, default=None)
+    names = {str(key): name for key, name in staff.items()}
+    return {
+        "listed": _(GROUND_WORDS[chase.ground]) if chase else "",
+        "checked_at": checked.at if checked else None,
+        "checked_by": names.get(checked.actor, _("A colleague")) if checked else "",
+        "failed_calls": [
+            (result, _(words)) for (kind, result), words in DONE_WORDS.items()
+            if kind == "call" and result != "reached"
+        ],
+    }  # fmt: skip
 
 
 def _reasons(case: CaseFile, content: Content, item: Escalation | None) -> list[Reason]:

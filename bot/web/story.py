@@ -18,6 +18,7 @@ from bot.core.pair import Answer, Assessment, Baby, Escalation, Finding, Pair
 from bot.core.states import MessageState, QuestionState, ReviewState
 from bot.steps.text_reviews import Reviews
 from bot.store.views_case import CaseFile, Received, Sent
+from bot.web.chase_words import steps as reaching
 from bot.web.formats import urgency_word
 from bot.web.labels import (
     answer_label,
@@ -87,6 +88,7 @@ def _entries(
     yield from _escalations(pair, content, staff)
     yield from _episodes(pair, staff)
     yield from (Entry(step.at, "step", step.words, trouble=step.trouble) for step in _woken(case))
+    yield from (Entry(step.at, "step", step.words, trouble=step.trouble) for step in reaching(pair))
     yield from _silences(pair)
 
 

@@ -385,6 +385,9 @@ def _actions(pair: Pair, now: datetime) -> st.SearchStrategy[act.Action]:
     )
     item = pair.open_escalation
     rules = [f.rule for f in item.findings] if item else ["none"]
+    results = st.sampled_from(
+        ["reached", "no_answer", "other_person", "wrong_number", "not_home", "passed_on"]
+    )
     days = st.integers(-1, 5).map(lambda n: today + timedelta(days=n))
     return st.one_of(
         st.just(act.Take()), st.just(act.Take()), st.just(act.Release()), st.just(act.Spoke()),
@@ -403,6 +406,11 @@ def _actions(pair: Pair, now: datetime) -> st.SearchStrategy[act.Action]:
         st.builds(act.Hold, st.just("a death in the family")),
         st.builds(act.Away, days, st.just("baby in hospital")),
         st.builds(act.Resume, st.booleans()), st.just(act.Resume()),
+        st.builds(act.Tried, st.sampled_from(["call", "second_contact"]), results), st.just(act.SheRang()),
+        st.builds(act.Tried, st.just("call"), st.just("no_answer")),
+        st.builds(act.PlanVisit, days, st.just("Achieng")), st.builds(act.Visited, results),
+        st.builds(act.GiveUp, st.sampled_from(["moved", "all_tried"])), st.just(act.SignUnresolved()),
+        st.just(act.TryOn()), st.just(act.AskToCall()),
         st.builds(act.RecordDeath, st.integers(1, 2)),
         st.builds(act.Finish, st.sampled_from(["moved", "no such reason"])),
     )  # fmt: skip

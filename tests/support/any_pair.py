@@ -12,9 +12,12 @@ from hypothesis import strategies as st
 from sqlalchemy import Connection, insert
 
 from bot.core.pair import (
+    CHASED,
     Answer,
     Assessment,
+    Attempt,
     Baby,
+    Chase,
     CheckIn,
     Consent,
     Contact,
@@ -27,6 +30,7 @@ from bot.core.pair import (
 )
 from bot.core.states import (
     BabyState,
+    ChaseState,
     CheckInState,
     EnrolmentState,
     EscalationState,
@@ -167,6 +171,40 @@ def _corrected(items: Sequence[Answer]) -> tuple[Answer, ...]:
     return (replace(first, superseded_by=rest[-1].id), *rest) if rest else (first,) if first else ()
 
 
+def chases() -> st.SearchStrategy[tuple[Chase, ...]]:
+    one = st.builds(
+        Chase, id=no_id, state=st.sampled_from(ChaseState), ground=words, opened_at=instants,
+        look_at=instants,
+        given_up_by=st.just(STAFF[0]), given_up_at=st.none() | instants, why=st.just("moved"),
+        closed_at=instants, closed_by=st.just(STAFF[1]),
+    )  # fmt: skip
+    return st.lists(one, max_size=3).map(
+        lambda items: tuple(
+            replace(item, closed_at=None, closed_by=None) if item.state in CHASED
+            else replace(item, look_at=None)
+            for item in at_most_one(with_ids("chase", items), CHASED, ChaseState.reached)
+        )
+    )  # fmt: skip
+
+
+def attempts() -> st.SearchStrategy[tuple[Attempt, ...]]:
+    by = st.sampled_from(STAFF)
+    call = st.builds(
+        Attempt, id=no_id, kind=st.sampled_from(["call", "second_contact"]), result=st.just("no_answer"),
+        at=instants, by=by,
+    )  # fmt: skip
+    visit = st.builds(
+        Attempt, id=no_id, kind=st.just("visit"), result=st.just("not_home"), at=instants, by=by, on_day=days,
+        who=words, done_at=instants,
+    )  # fmt: skip
+    planned = visit.map(lambda item: replace(item, result="", done_at=None))
+    return st.builds(
+        lambda done, last: with_ids("attempt", [*done, *last]),
+        st.lists(call | visit, max_size=2),
+        st.lists(planned, max_size=1),
+    )
+
+
 @st.composite
 def pairs(draw: st.DrawFn) -> Pair:
     """A pair of one to three babies. Everything is drawn apart from what the tables forbid."""
@@ -213,6 +251,9 @@ def pairs(draw: st.DrawFn) -> Pair:
         check_ins=asked,
         answers=draw(answers(baby, [question for each in asked for question in each.questions])),
         escalations=draw(escalations(baby)),
+        chases=draw(chases()),
+        attempts=draw(attempts()),
+        undelivered_since=draw(st.none() | instants),
         reviews=at_most_one(
             with_ids("review", draw(st.lists(review, max_size=3))), expected, ReviewState.missed
         ),

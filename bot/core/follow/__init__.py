@@ -10,6 +10,7 @@ from collections.abc import Callable, Mapping
 from datetime import datetime
 from typing import Any
 
+from bot.core.follow import chase
 from bot.core.follow.contacts import woke
 from bot.core.follow.delivery import delivered, undelivered
 from bot.core.follow.draft import Content, Draft
@@ -63,6 +64,7 @@ def follow(pair: Pair, event: Event, content: Content, now: datetime) -> tuple[P
     if pair.plan_stamp not in ("", stamp):
         skip_what_is_past(draft)
     _STEPS[type(event)](draft, event)
+    chase.settle(draft, None if isinstance(event, Enrolled) else pair.mother.texting)
     phone_busy = isinstance(event, Woke) and event.phone_busy
     draft.set(wake_at=wake_at(draft, phone_busy), plan_stamp=stamp)
     return draft.pair, tuple(draft.effects)

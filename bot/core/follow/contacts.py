@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 
 from bot.core.checkin import ended, is_unanswered, is_undelivered, opened
 from bot.core.escalation import lapses_at, released
-from bot.core.follow import episodes
+from bot.core.follow import chase, episodes
 from bot.core.follow.asking import ask_next, must_know_today
 from bot.core.follow.draft import Draft
 from bot.core.follow.events import CatchUp, Say, Woke
@@ -33,6 +33,8 @@ def woke(draft: Draft, event: Woke) -> None:
     if draft.pair.state is not EnrolmentState.closed:
         draft.raise_unsettled()
     episodes.look(draft)
+    if draft.pair.state is not EnrolmentState.closed:
+        chase.look(draft)
     _ON_TIME[draft.pair.state](draft, event)
 
 
@@ -85,6 +87,7 @@ def _by_person(draft: Draft, planned: Planned, why: str) -> None:
     """A contact that can't be a text becomes a call or visit: nobody is lost for want of a phone."""
     _record(draft, planned, "call", why)
     draft.occasion("contact_by_call", detail=planned.key)
+    chase.due_by_person(draft)
 
 
 def _start_check_in(draft: Draft, planned: Planned) -> None:
@@ -205,7 +208,8 @@ _ON_TIME: Mapping[EnrolmentState, Callable[[Draft, Woke], None]] = {
 def _finish_if_over(draft: Draft) -> None:
     """The follow-up ends by itself only when nothing is open, nothing more is planned and she was heard."""
     pair = draft.pair
-    if draft.next_contact() or pair.open_check_in or pair.open_escalation or pair.expected_review:
+    waits = pair.open_check_in or pair.open_escalation or pair.open_chase or pair.expected_review
+    if waits or draft.next_contact():
         return
     last = max(pair.check_ins, key=lambda c: c.opened_at, default=None)
     heard = last is not None and last.state is CheckInState.complete

@@ -29,7 +29,7 @@ from bot.core.follow.events import Adverse, Ask, Book, Cancel, Effect, Heeded, N
 from bot.core.follow.looks import looked_again
 from bot.core.ids import derived_id
 from bot.core.outbox import Priority
-from bot.core.pair import CheckIn, Episode, Escalation, Pair, Question, Review
+from bot.core.pair import Attempt, Chase, CheckIn, Episode, Escalation, Pair, Question, Review
 from bot.core.pair_facts import Known
 from bot.core.plan import Planned, left, next_of, out_of_quiet, planned, quiet_after
 from bot.core.schedule import Schedule
@@ -107,6 +107,12 @@ class Draft:
 
     def put_escalation(self, item: Escalation) -> None:
         self.set(escalations=_with(self.pair.escalations, item))
+
+    def put_chase(self, chase: Chase) -> None:
+        self.set(chases=_with(self.pair.chases, chase))
+
+    def put_attempt(self, attempt: Attempt) -> None:
+        self.set(attempts=_with(self.pair.attempts, attempt))
 
     def put_review(self, review: Review) -> None:
         self.set(reviews=_with(self.pair.reviews, review))

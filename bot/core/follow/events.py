@@ -164,6 +164,61 @@ class Spoke:
 
 
 @dataclass(frozen=True, slots=True)
+class SheRang:
+    """She rang the ward and a person spoke to her; needs no open item."""
+
+
+@dataclass(frozen=True, slots=True)
+class CheckedWho:
+    """Who was on the line proved to be the mother, before anything was said or changed."""
+
+
+@dataclass(frozen=True, slots=True)
+class Tried:
+    """A call, or a call to the second contact, with its result from RESULTS of `core/chase.py`."""
+
+    kind: Literal["call", "second_contact"]
+    result: str
+
+
+@dataclass(frozen=True, slots=True)
+class PlanVisit:
+    """Somebody goes to their home; `who` by name. One visit is planned at a time."""
+
+    on_day: date
+    who: str
+
+
+@dataclass(frozen=True, slots=True)
+class Visited:
+    """What came of the planned visit: a result from RESULTS."""
+
+    result: str
+
+
+@dataclass(frozen=True, slots=True)
+class GiveUp:
+    """They can't be reached: `why` is an id of GIVEN_UP. A second person must sign it."""
+
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class SignUnresolved:
+    """A second person agrees that they can't be reached."""
+
+
+@dataclass(frozen=True, slots=True)
+class TryOn:
+    """Somebody does not agree that all was tried: it goes on."""
+
+
+@dataclass(frozen=True, slots=True)
+class AskToCall:
+    """The text that asks her to call, to one of those on the list who can be texted."""
+
+
+@dataclass(frozen=True, slots=True)
 class EnterAnswers:
     """What she said on the phone, for one baby or (None) the mother or all: same triage as a text.
 
@@ -326,6 +381,15 @@ Action = (
     | PutOff
     | Going
     | Spoke
+    | SheRang
+    | CheckedWho
+    | Tried
+    | PlanVisit
+    | Visited
+    | GiveUp
+    | SignUnresolved
+    | TryOn
+    | AskToCall
     | EnterAnswers
     | WithdrawFinding
     | SetUrgency

@@ -8,7 +8,7 @@ from dataclasses import replace
 from uuid import UUID
 
 from bot.core.checkin import SETTLED, asked, ended
-from bot.core.follow import episodes
+from bot.core.follow import chase, episodes
 from bot.core.follow.answers import find_question, keep_answer, question_named, settle
 from bot.core.follow.asking import ask_next, not_understood
 from bot.core.follow.draft import Draft
@@ -48,6 +48,8 @@ def reply_read(draft: Draft, event: ReplyRead) -> None:
     about_going = episodes.asked_of(draft.pair)
     if draft.pair.mother.texting is Texting.unverified and ending is None and event.hers:
         verify(draft, "she answered")
+    if event.hers and event.sure and event.reading.intent is not Intent.WRONG_NUMBER:
+        chase.heard(draft)
     _take_answers(draft, event)
     if ending is not None:
         ending(draft, event)  # first, so that what it withdraws is not the text that her danger asks for
@@ -246,6 +248,7 @@ def _wrong_number(draft: Draft, event: ReplyRead) -> None:
     """Sorry, said once; then nothing goes to this number until a person has found out."""
     known = draft.pair.state is EnrolmentState.held
     _hold_for_person(draft, event, "wrong_number")
+    chase.enter(draft, "wrong_number")
     if not known:
         draft.say(f"reply:{event.inbound}:wrong-number-done", "wrong-number-done", Priority.answer)
 

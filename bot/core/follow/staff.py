@@ -10,7 +10,7 @@ from uuid import UUID
 from bot.core import escalation as inbox
 from bot.core.checkin import asked
 from bot.core.errors import Conflict, Invalid, Problem
-from bot.core.follow import episodes, moving
+from bot.core.follow import chase, episodes, moving
 from bot.core.follow import events as act
 from bot.core.follow.answers import keep_answer, question_named
 from bot.core.follow.asking import ask_next
@@ -81,18 +81,8 @@ def _put_off(draft: Draft, action: act.PutOff, by: UUID) -> None:
 
 def _spoke(draft: Draft, action: act.Spoke, by: UUID) -> None:
     draft.must_escalation()
-    _speak(draft, by)
+    chase.spoken(draft, by)
     draft.note("escalation", after="spoken", by=by)
-
-
-def _speak(draft: Draft, by: UUID) -> None:
-    """She was spoken to: the item's clock stops, and nobody else need be woken."""
-    item = draft.pair.open_escalation
-    if item is None or item.spoken_at is not None:
-        return
-    draft.put_escalation(replace(item, spoken_at=draft.now))
-    episodes.spoken(draft, by)
-    draft.heeded("spoken")
 
 
 def _going(draft: Draft, action: act.Going, by: UUID) -> None:
@@ -155,7 +145,7 @@ def _enter_answers(draft: Draft, action: act.EnterAnswers, by: UUID) -> None:
     if news and draft.pair.state is EnrolmentState.closed:
         reopen(draft, "something was found after the end", by)
     draft.raise_news(news)
-    _speak(draft, by)
+    chase.spoken(draft, by)
     _after_the_call(draft)
 
 
@@ -336,7 +326,7 @@ _OUTCOME_OF: Mapping[str, str] = {"admitted": "admitted", "baby_died": "died", "
 _AFTER_THE_END = (
     act.Take | act.Release | act.HandOver | act.AcceptHandOver | act.PutOff | act.Going | act.Spoke
     | act.WithdrawFinding | act.SetUrgency | act.Close
-    | act.EnterAnswers | act.Resume
+    | act.SheRang | act.CheckedWho | act.EnterAnswers | act.Resume
 )  # fmt: skip
 
 _acts: Mapping[type, Callable[[Draft, Any, UUID], None]] = {
@@ -367,4 +357,5 @@ _acts: Mapping[type, Callable[[Draft, Any, UUID], None]] = {
     act.AcceptMove: moving.accept,
     act.SetLanguage: _set_language,
     act.Finish: _finish,
+    **chase.ACTS,
 }

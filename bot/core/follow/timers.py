@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 
 from bot.core.escalation import lapses_at, rises_at
+from bot.core.follow.chase import looks_at
 from bot.core.follow.contacts import put_off_until
 from bot.core.follow.draft import Draft
 from bot.core.pair import Pair
@@ -23,7 +24,7 @@ def wake_at(draft: Draft, phone_busy: bool = False) -> datetime | None:
     timers = [draft.now + HEARTBEAT]
     if pair.look_at is not None:
         timers.append(pair.look_at)
-    timers += _of_the_inbox(pair)
+    timers += _of_the_inbox(pair) + looks_at(draft)
     if pair.state is EnrolmentState.following:
         timers += _following(draft, phone_busy)
     return min(timers)

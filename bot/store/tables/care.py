@@ -24,7 +24,10 @@ from sqlalchemy import (
     literal_column,
 )
 
+from bot.core.chase import RESULTS
+from bot.core.pair import CHASED
 from bot.core.states import (
+    ChaseState,
     CheckInState,
     EpisodeState,
     EscalationState,
@@ -172,6 +175,38 @@ class _Episode(TypedColumns):
     closed_by: Column[UUID | None] = maybe_link("staff")
 
 
+class _Chase(TypedColumns):
+    """A stay on the list of those whom texts do not reach."""
+
+    id = row_id()
+    enrolment: Column[UUID] = link("enrolment")
+    seq: Column[int] = Column(SmallInteger, nullable=False)
+    state: Column[Any] = state(ChaseState)
+    ground: Column[str] = Column(Text, nullable=False)
+    opened_at: Column[datetime] = Column(Instant, nullable=False)
+    look_at: Column[datetime | None] = Column(Instant, nullable=True)
+    given_up_by: Column[UUID | None] = maybe_link("staff")
+    given_up_at: Column[datetime | None] = Column(Instant, nullable=True)
+    why: Column[str] = Column(Text, nullable=False)
+    closed_at: Column[datetime | None] = Column(Instant, nullable=True)
+    closed_by: Column[UUID | None] = maybe_link("staff")
+
+
+class _Attempt(TypedColumns):
+    """A call, a call to the second contact or a visit; without a result while the visit is to be made."""
+
+    id = row_id()
+    enrolment: Column[UUID] = link("enrolment")
+    seq: Column[int] = Column(SmallInteger, nullable=False)
+    kind: Column[str] = Column(Text, nullable=False)
+    result: Column[str] = Column(Text, nullable=False)
+    at: Column[datetime] = Column(Instant, nullable=False)
+    by: Column[UUID] = link("staff")
+    on_day: Column[date | None] = Column(Date, nullable=True)
+    who: Column[bytes] = Column(Sealed, nullable=False)
+    done_at: Column[datetime | None] = Column(Instant, nullable=True)
+
+
 class _Alert(TypedColumns):
     """Somebody on call is told about an item: one row a step, with the text or mail that carries it."""
 
@@ -311,6 +346,45 @@ episode = Table(
 Index("ix_episode_enrolment", episode.c.enrolment)
 partial_index(
     "uq_episode_open", episode.c.enrolment, where=episode.c.state != fixed(EpisodeState.closed), unique=True
+)
+
+chase = Table(
+    "chase",
+    metadata,
+    _Chase,
+    known_states(ChaseState),
+    CheckConstraint("(state IN ('trying', 'given_up')) = (closed_at IS NULL)", name="closed_has_time"),
+    CheckConstraint(
+        "(state IN ('trying', 'given_up')) = (look_at IS NOT NULL)", name="looked_at_until_closed"
+    ),
+    CheckConstraint(
+        "state NOT IN ('given_up', 'unresolved') OR (given_up_by IS NOT NULL AND why <> '')",
+        name="given_up_by_a_person",
+    ),
+    CheckConstraint(
+        "state <> 'unresolved' OR (closed_by IS NOT NULL AND closed_by <> given_up_by)",
+        name="unresolved_by_two_people",
+    ),
+)
+_chased = chase.c.state.in_([fixed(each) for each in ChaseState if each in CHASED])
+Index("ix_chase_enrolment", chase.c.enrolment)
+partial_index("uq_chase_open", chase.c.enrolment, where=_chased, unique=True)
+
+attempt = Table(
+    "attempt",
+    metadata,
+    _Attempt,
+    known_words("kind", tuple(RESULTS)),
+    CheckConstraint("kind = 'visit' OR result <> ''", name="call_has_result"),
+    CheckConstraint("(kind = 'visit') = (on_day IS NOT NULL)", name="visit_has_day"),
+    CheckConstraint("kind <> 'visit' OR (result = '') = (done_at IS NULL)", name="visit_done_has_result"),
+)
+Index("ix_attempt_enrolment", attempt.c.enrolment)
+partial_index(
+    "uq_attempt_planned",
+    attempt.c.enrolment,
+    where=attempt.c.result == literal_column("''", Text()),
+    unique=True,
 )
 
 alert = Table("alert", metadata, _Alert)
