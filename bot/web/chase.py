@@ -20,7 +20,6 @@ from bot.steps.chase import ask_to_call
 from bot.steps.inbox import act as do_all
 from bot.store.accounts import SiteName, colleagues, sites_of
 from bot.store.views_chase import count_on_the_list, on_the_list
-from bot.web.case_words import LANGUAGES
 from bot.web.chase_words import (
     DONE_WORDS,
     GIVEN_UP_WORDS,
@@ -30,6 +29,7 @@ from bot.web.chase_words import (
     attempt_words,
 )
 from bot.web.formats import MINUTE, age_words, moment, span
+from bot.web.language_names import tag_words
 from bot.web.parts import parts
 from bot.web.security import viewer
 from bot.web.story import baby_name
@@ -225,7 +225,7 @@ def _line(place: Place, staff: Mapping[UUID, str], now: datetime) -> Line:
             (baby_name(pair, baby.ordinal), age_words(baby, now, pair.tz))
             for baby in pair.living or pair.babies
         ),
-        language=_(LANGUAGES.get(pair.mother.language, pair.mother.language)),
+        language=tag_words(pair.mother.language),
         lives_at=pair.extra.get("lives_at", ""),
         second=Second(*second) if second else None,
         tried=tuple(f"{moment(each.done_at or each.at, pair.tz)}: {attempt_words(each)}" for each in since)[

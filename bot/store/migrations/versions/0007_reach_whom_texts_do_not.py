@@ -8,7 +8,7 @@ from alembic import op
 from bot.store import types
 
 revision = "0007"
-down_revision = "0008"
+down_revision = "0003"
 
 _STATES = "'trying', 'given_up', 'reached', 'unresolved', 'dropped'"
 
