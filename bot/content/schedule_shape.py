@@ -185,8 +185,8 @@ class ContactRow(Part):
             yield "The window ends before it starts."
         if self.days < 0 and not to_review:
             yield "Only a contact anchored to the review can come before its anchor."
-        if self.repeat is not None and to_review:
-            yield "A contact anchored to the review can't repeat."
+        if self.repeat is not None and self.anchor in (Anchor.review, Anchor.home):
+            yield "A contact anchored to the review or to coming home can't repeat."
         if self.repeat is not None and (self.repeat.every_days < 1 or self.repeat.until_days < self.days):
             yield "Repeat at least a day apart, and until a day after the first."
 

@@ -345,6 +345,9 @@ class Review:
     note: str = ""
 
 
+_TEXTED = frozenset({EnrolmentState.following, EnrolmentState.away})
+
+
 @dataclass(frozen=True, slots=True)
 class Pair:
     """An enrolment with everything that hangs on it. `wake_at` is the earliest of its timers, None only
@@ -376,6 +379,7 @@ class Pair:
     attempts: tuple[Attempt, ...] = ()
     reviews: tuple[Review, ...] = ()
     undelivered_since: datetime | None = None  # a text did not arrive, and nothing did or was heard since
+    home_at: datetime | None = None  # when they came home again, after they were away or admitted
     offered_to: UUID | None = None  # the site that is asked to take over; until it accepts they stay here
     extra: Mapping[str, str] = field(default_factory=dict)  # lives_at, nearest_facility, second contact
 
@@ -426,7 +430,7 @@ class Pair:
         return instant.astimezone(self.tz)
 
     def can_text(self) -> bool:
-        return self.mother.texting is Texting.on and self.state is EnrolmentState.following
+        return self.mother.texting is Texting.on and self.state in _TEXTED
 
 
 _NAMES = tuple(each.name for each in fields(Pair))

@@ -9,6 +9,8 @@ What moves, what is cut:
 - Before she was home and enrolled: a check-in or reminder is not planned; advice still valid is due at once.
 - Counts of the last 24 hours are not asked of a baby that may be younger than that; a check-in left without
   questions is not planned. The contact keeps its time: the open question about dangers must not wait.
+- While mother or baby is away: reminders and advice are not planned, and a check-in asks after her alone.
+- On a day with a check-in after coming home again the others of that day are not planned.
 - Questions over a limit (a contact in the first week, a local day) are left out, later ones first. What is
   asked also, of those at a risk, comes besides the limit of a contact, and never over that of the day.
 """
@@ -25,11 +27,16 @@ from zoneinfo import ZoneInfo
 from bot.core.pair import Baby, Pair, Site
 from bot.core.risks import HEAVY_BLEEDING, HIGH_BLOOD_PRESSURE, POOR, WOUND, known_risks
 from bot.core.schedule import Anchor, Condition, ContactKind, ContactSpec, Schedule, Window
+from bot.core.states import EnrolmentState
 
 DAY = timedelta(days=1)
 FIRST_WEEK = 7  # the last age_days that counts as the first week
 LOW_BIRTH_WEIGHT_G = 2500  # below it: WHO definition of low birth weight
 TERM_WEEKS = 37  # below it: WHO definition of preterm
+# What is asked while the baby is not with her: her own danger signs, what was to be asked of her own body,
+# and how often she expresses milk. Common practice, no source.
+AWAY_FIRST, AWAY_LAST = "mother_danger", "expressing"
+HER_OWN = frozenset({"wound", "headache_or_sight"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,12 +83,13 @@ class _PlanOf:
         same = same and one.mother.birth_mode == two.mother.birth_mode
         same = same and one.discharged_at is two.discharged_at and one.enrolled_at is two.enrolled_at
         same = same and one.preferred_hour == two.preferred_hour and one.id == two.id
+        same = same and one.state is two.state and one.home_at is two.home_at
         return same or _made_of(one) == _made_of(two)
 
 
 def _made_of(pair: Pair) -> tuple[object, ...]:
     """Folds stand apart: Python takes the two comings of one wall-clock time for equal."""
-    times = pair.discharged_at, pair.enrolled_at, *[baby.born_at for baby in pair.babies]
+    times = pair.discharged_at, pair.enrolled_at, pair.home_at, *[baby.born_at for baby in pair.babies]
     return (
         *times,
         *[moment.fold for moment in times if moment is not None],
@@ -93,6 +101,7 @@ def _made_of(pair: Pair) -> tuple[object, ...]:
         pair.assessments,
         pair.mother.risks,
         pair.mother.birth_mode,
+        pair.state is EnrolmentState.away,
     )
 
 
@@ -109,7 +118,31 @@ def _planned(of: _PlanOf) -> tuple[Planned, ...]:
     contacts.sort(
         key=lambda contact: contact.due_at
     )  # stable: the schedule's order where two are due at once
-    return tuple(_within_limits(contacts, pair, schedule))
+    return tuple(_within_limits(_where_they_are(contacts, pair), pair, schedule))
+
+
+def _where_they_are(contacts: list[Planned], pair: Pair) -> list[Planned]:
+    """Leave out what does not fit a mother whose baby is away, or the day of a check-in after coming home."""
+    if pair.state is EnrolmentState.away:
+        check_ins = (each for each in contacts if each.kind is ContactKind.check_in)
+        return [replace(each, questions=_of_her_alone(each, pair)) for each in check_ins]
+    if pair.home_at is None:
+        return contacts
+    home = {each.due_local.date() for each in contacts if _asks_at_home(each)}
+    return [
+        each
+        for each in contacts
+        if each.kind is not ContactKind.check_in or _asks_at_home(each) or each.due_local.date() not in home
+    ]
+
+
+def _asks_at_home(contact: Planned) -> bool:
+    return contact.kind is ContactKind.check_in and contact.spec.anchor is Anchor.home
+
+
+def _of_her_alone(contact: Planned, pair: Pair) -> tuple[str, ...]:
+    asked = [*contact.questions, *_also(contact.spec, pair)]
+    return AWAY_FIRST, *dict.fromkeys(each for each in asked if each in HER_OWN), AWAY_LAST
 
 
 def next_contact(pair: Pair, schedule: Schedule, now: datetime) -> Planned | None:
@@ -239,6 +272,8 @@ def _start(anchor: Anchor, pair: Pair) -> _Start | None:
         return _Start(pair.youngest.born_on, latest_birth(pair), 1, home)
     if anchor is Anchor.discharge:
         return _Start(pair.local(pair.discharged_at).date(), pair.discharged_at.astimezone(UTC), 1, home)
+    if anchor is Anchor.home:
+        return None if pair.home_at is None else _home(pair.home_at, pair)
     review = pair.expected_review
     if review is None:
         return None
@@ -251,6 +286,12 @@ def _start(anchor: Anchor, pair: Pair) -> _Start | None:
         known_at=max(home, review.booked_at.astimezone(UTC)),
         over_at=at_local(review.on_day, review.at or pair.site.closes, pair.tz),
     )
+
+
+def _home(at: datetime, pair: Pair) -> _Start:
+    """They may come home more than once: each coming has contacts of its own, counted by the day of life."""
+    day = pair.local(at).date()
+    return _Start(day, at.astimezone(UTC), (day - pair.youngest.born_on).days, at.astimezone(UTC))
 
 
 def _occurrences(
@@ -334,6 +375,9 @@ def _within_limits(contacts: list[Planned], pair: Pair, schedule: Schedule) -> I
             yield contact
             continue
         day = contact.due_local.date()
+        if pair.state is EnrolmentState.away:
+            yield replace(contact, questions=contact.questions[: schedule.max_asking_a_day])
+            continue
         room = schedule.max_asking_a_day - asked[day]
         questions = _questions(contact, born_at, born_on, schedule)[:room]
         if questions:

@@ -14,6 +14,8 @@ from bot.core.schedule import Anchor, ContactSpec, Schedule
 _LABELS = frozenset({"name", "edition", "contacts", "sources", "dated"})
 # Likewise of a contact.
 _WORDS = frozenset({"meaning", "source"})
+# How many days after birth an anchor may still lie.
+_LATER = {Anchor.birth: 0, Anchor.discharge: 21, Anchor.review: 21, Anchor.home: 42}
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,7 +109,7 @@ def born_since(changes: Iterable[ContactChange], in_force: date) -> date | None:
     """Give the earliest day of birth for which one of `changes` can still lie ahead, None when there is none.
 
     Contacts that hang on discharge or review count as if they hung on birth, with three weeks more: the last
-    first review a schedule may set.
+    first review a schedule may set. Those that hang on coming home again count with six weeks more.
     """
     days = list(_reach(changes))
     return date.fromordinal(in_force.toordinal() - max(days)) if days else None
@@ -116,7 +118,7 @@ def born_since(changes: Iterable[ContactChange], in_force: date) -> date | None:
 def _reach(changes: Iterable[ContactChange]) -> Iterator[int]:
     for change in changes:
         if change.last_day >= 0 or change.anchor is Anchor.review:
-            yield change.last_day + (0 if change.anchor is Anchor.birth else 21)
+            yield change.last_day + _LATER[change.anchor]
 
 
 def _last_day(spec: ContactSpec) -> int:

@@ -20,6 +20,7 @@ from bot.core.schedule import ReviewPolicy, Schedule
 from bot.core.young_infant import ATTACHMENT, POSITION, SUCKLING, Sign, classify
 
 FIRST, FEEDING_PROBLEM, WEIGHT_LOSS, LOW_WEIGHT = "first", "feeding_problem", "weight_loss", "low_weight"
+FOLLOW_UP = "follow_up"
 PROBLEMS = {
     Sign.position: "not well positioned",
     Sign.attachment: "not well attached",
@@ -55,6 +56,15 @@ def first_review(pair: Pair, schedule: Schedule) -> Booking:
     target = max((home + timedelta(hours=hours)).date(), known + DAY)
     why = f"{hours} hours after discharge" + (", no feeding problem seen." if later else ".")
     return _booking(_open_day(pair.site, known, target, policy), target, home.time(), pair.site, FIRST, why)
+
+
+def home_review(pair: Pair, schedule: Schedule, now: datetime) -> Booking:
+    """Give the review after coming home at `now` from where they were away: as after a discharge, for all."""
+    policy, home = schedule.review, pair.local(now).replace(tzinfo=None)
+    target = (home + timedelta(hours=policy.target_hours)).date()
+    why = f"{policy.target_hours} hours after coming home again."
+    on_day = _open_day(pair.site, home.date(), target, policy)
+    return _booking(on_day, target, home.time(), pair.site, FOLLOW_UP, why)
 
 
 def next_review(

@@ -22,6 +22,7 @@ class Anchor(StrEnum):
     birth = "birth"  # of the youngest baby
     discharge = "discharge"
     review = "review"  # the expected one
+    home = "home"  # coming home again, after mother or baby was away; a pair that never was has no such day
 
 
 class Condition(StrEnum):

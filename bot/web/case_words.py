@@ -15,7 +15,9 @@ from bot.web.words import _, lazy
 
 STATES = {
     EnrolmentState.following: "",
-    EnrolmentState.away: lazy("Away: no texts; looked at again on the day below."),
+    EnrolmentState.away: lazy(
+        "Away: she is asked only about herself and her milk; looked at again on the day below."
+    ),
     EnrolmentState.held: lazy("Held: nothing is sent until somebody decides."),
     EnrolmentState.closed: lazy("Closed: nobody follows this pair any more."),
 }

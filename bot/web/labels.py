@@ -27,6 +27,7 @@ _ANSWERS = {
     "baby_danger": lazy("Danger sign of the baby"),
     "mother_danger": lazy("Danger sign of the mother"),
     "wound": lazy("Wound or stitches worse"),
+    "expressing": lazy("Times she expressed milk"),
     "headache_or_sight": lazy("Bad headache or sight disturbed"),
     "review_coming": lazy("Comes to the review"),
     "practice": lazy("Practice text"),

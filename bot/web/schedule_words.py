@@ -100,6 +100,8 @@ def day_words(spec: ContactSpec) -> str:
         if not spec.days:
             return _("day of discharge")
         return _n("%(n)s day after discharge", "%(n)s days after discharge", spec.days)
+    if spec.anchor is Anchor.home:
+        return _n("%(n)s day after coming home again", "%(n)s days after coming home again", spec.days)
     first = _("day %(n)s", n=spec.days)
     if spec.repeat is None:
         return first

@@ -15,7 +15,7 @@ import pytest
 
 from bot.content.schedule import load_schedules, schedule_from, schedule_to
 from bot.core.errors import Invalid
-from bot.core.schedule import ContactKind, Window
+from bot.core.schedule import Anchor, ContactKind, Window
 from tests.support.schedules import MESSAGES, the_standard_schedule
 
 QUESTIONS = {"worry", "feeds", "wet_nappies", "dirty_nappies", "pain", "other_food"} | {
@@ -57,7 +57,8 @@ def test_worry_comes_first_and_wet_nappies_are_asked_at_every_check_in_of_the_fi
     checks = [each for each in the_standard_schedule().contacts if each.kind is ContactKind.check_in]
 
     assert all(each.questions[0] == "worry" for each in checks)
-    first_week = {each.days: each.questions for each in checks if each.days <= 7 and each.condition is None}
+    of_birth = [each for each in checks if each.anchor is Anchor.birth and each.condition is None]
+    first_week = {each.days: each.questions for each in of_birth if each.days <= 7}
     assert sorted(first_week) == [2, 3, 4, 5, 7]
     assert all("wet_nappies" in questions and len(questions) <= 3 for questions in first_week.values())
     for day, question in [(3, "pain"), (5, "dirty_nappies"), (7, "other_food")]:
@@ -66,6 +67,7 @@ def test_worry_comes_first_and_wet_nappies_are_asked_at_every_check_in_of_the_fi
 
 def test_a_check_in_of_the_standard_schedule_is_over_before_the_next_one():
     checks = [each for each in the_standard_schedule().contacts if each.kind is ContactKind.check_in]
+    checks = [each for each in checks if each.anchor is Anchor.birth]
     days = sorted((each.days + n * 7, each) for each in checks for n in range(4 if each.repeat else 1))
 
     for (day, spec), (following, _) in pairwise(days):
@@ -192,7 +194,7 @@ Change = Callable[[dict[str, Any]], Any]
         ),
         (
             lambda d: contact(d, "review-morning").update(repeat={"every_days": 1, "until_days": 3}),
-            "contacts.review-morning: A contact anchored to the review can't repeat.",
+            "contacts.review-morning: A contact anchored to the review or to coming home can't repeat.",
         ),
         (
             lambda d: contact(d, "small-weekly")["repeat"].update(every_days=0),

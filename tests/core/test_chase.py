@@ -85,7 +85,7 @@ def test_what_is_no_standing_clinical_finding_is_no_warning(item: Escalation) ->
 
 def test_the_list_has_only_who_is_on_it_gravest_first_then_longest() -> None:
     danger = listed("danger", **RISKY["danger"])
-    two = listed("two", **RISKY["small"] | RISKY["warned"])
+    two = listed("two", **{**RISKY["small"], **RISKY["warned"]})
     small, poor = listed("small", **RISKY["small"]), listed("poor", **RISKY["poor_attachment"])
     long, short = listed("long", hours=30), listed("short", hours=2)
     ended = replace(long.chases[0], state=ChaseState.reached, closed_at=OLD, look_at=None)

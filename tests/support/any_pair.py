@@ -254,6 +254,7 @@ def pairs(draw: st.DrawFn) -> Pair:
         chases=draw(chases()),
         attempts=draw(attempts()),
         undelivered_since=draw(st.none() | instants),
+        home_at=draw(st.none() | instants),
         reviews=at_most_one(
             with_ids("review", draw(st.lists(review, max_size=3))), expected, ReviewState.missed
         ),

@@ -55,7 +55,8 @@ def may_ask(draft: Draft) -> bool:
 def _complete(draft: Draft, check_in: CheckIn, told: bool) -> None:
     draft.put_check_in(ended(check_in, CheckInState.complete))
     if not told and draft.pair.can_text():
-        text = "thanks-fine" if draft.pair.open_escalation is None else "thanks-person"
+        fine = "thanks-away" if draft.is_without_baby else "thanks-fine"
+        text = fine if draft.pair.open_escalation is None else "thanks-person"
         draft.say(f"thanks:{check_in.id}", text, Priority.answer)
 
 

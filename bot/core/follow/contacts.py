@@ -45,11 +45,15 @@ def _following(draft: Draft, event: Woke) -> None:
         miss_review(draft, review, by=None)
     for late in [each for each in draft.contacts_left() if each.valid_until <= draft.now]:
         _record(draft, late, "skipped", "its time had passed")
+    _contacts(draft, event)
+    _finish_if_over(draft)
+
+
+def _contacts(draft: Draft, event: Woke) -> None:
     while (planned := draft.next_contact()) is not None:
         if planned.due_at > draft.now or put_off_until(draft, planned, event.phone_busy) is not None:
             break
         _contact(draft, planned, event.phone_busy)
-    _finish_if_over(draft)
 
 
 def put_off_until(draft: Draft, planned: Planned, phone_busy: bool) -> datetime | None:
@@ -188,6 +192,9 @@ def _held(draft: Draft, event: Woke) -> None:
 
 
 def _away(draft: Draft, event: Woke) -> None:
+    """Her own signs and expressing go on being asked; on the day set a person looks how things stand."""
+    _end_check_in(draft)
+    _contacts(draft, event)
     if draft.pair.look_at is None or draft.pair.look_at <= draft.now:
         draft.set(look_at=next_morning(draft))
         draft.occasion("back_from_away")

@@ -33,12 +33,21 @@ from bot.core.pair import Attempt, Chase, CheckIn, Episode, Escalation, Pair, Qu
 from bot.core.pair_facts import Known
 from bot.core.plan import Planned, left, next_of, out_of_quiet, planned, quiet_after
 from bot.core.schedule import Schedule
-from bot.core.states import EpisodeState, Urgency
+from bot.core.states import EnrolmentState, EpisodeState, Urgency
 from bot.core.triage_rules import Occasion, RuleSet
 
 # How long a text is worth sending, by what it is for. Common practice, no source.
 ANSWER_EXPIRES = timedelta(hours=6)
 GO_NOW_EXPIRES = timedelta(hours=24)
+
+# The occasion of a reply that tells of a death.
+BEREAVED = "bereaved"
+# What a finding about herself tells a mother whose baby is away from her, or died: no baby is named.
+WITHOUT_BABY: Mapping[str, str] = {
+    "advice-go-now-mother": "advice-go-now-alone",
+    "advice-same-day": "advice-same-day-alone",
+    "advice-routine": "thanks-away",
+}
 
 
 class _Kept(Protocol):
@@ -183,6 +192,20 @@ class Draft:
             values["at"] = (review.at or self.pair.site.opens).isoformat("minutes")
         return values
 
+    def advice(self, item: News) -> str | None:
+        """The key of the text that tells her what a finding asks of her; None where nothing is said."""
+        advice = self.content.rules.advice(item.rule)
+        if advice is None or item.baby is not None or not self.is_without_baby:
+            return advice
+        return WITHOUT_BABY.get(advice, advice)
+
+    @property
+    def is_without_baby(self) -> bool:
+        """Her baby is away or died, or she wrote so and nobody has found it wrong."""
+        item = self.pair.open_escalation
+        told = item is not None and any(f.rule == BEREAVED and not f.withdrawn_by for f in item.findings)
+        return told or self.pair.state is EnrolmentState.away or not self.pair.living
+
     # ---- the inbox
 
     def occasion(
@@ -303,4 +326,6 @@ def _left_alike(one: Pair, other: Pair) -> bool:
         and one.babies is other.babies
         and one.assessments is other.assessments
         and one.site is other.site
+        and one.state is other.state
+        and one.home_at is other.home_at
     )

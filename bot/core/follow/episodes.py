@@ -75,7 +75,7 @@ def _is_told(episode: Episode, ground: str, now: datetime) -> bool:
 def _words(draft: Draft, ground: str, item: News) -> tuple[str, dict[str, str]]:
     rule = draft.content.rules.rule(item.rule)
     if ground != "number" or rule is None:
-        return (rule.advice if rule else "advice-go-now"), {}
+        return draft.advice(item) or "advice-go-now", {}
     key = next(_COUNTS[c.axis] for clause in rule.clauses() for c in clause if c.axis in _COUNTS)
     return f"check-{key}", {"count": _counted(draft.pair, key)}
 

@@ -90,7 +90,7 @@ def raise_and_advise(draft: Draft, news: Sequence[News], once: str, *, of_baby: 
         return episodes.tell(draft, hers, once)
     tell = [item for item in news if item in fresh or (item.rule, item.baby) not in recent]
     gravest = max((n for n in tell if of_baby or n.baby is None), key=lambda n: n.urgency, default=None)
-    advice = draft.content.rules.advice(gravest.rule) if gravest else None
+    advice = draft.advice(gravest) if gravest else None
     if gravest is None or advice is None:
         return False
     if not draft.pair.can_text():

@@ -11,7 +11,7 @@ from bot.core.checkin import SETTLED, asked, ended
 from bot.core.follow import chase, episodes
 from bot.core.follow.answers import find_question, keep_answer, question_named, settle
 from bot.core.follow.asking import ask_next, not_understood
-from bot.core.follow.draft import Draft
+from bot.core.follow.draft import BEREAVED, Draft
 from bot.core.follow.events import RangUs, ReplyFailed, ReplyRead
 from bot.core.follow.judging import judge, raise_and_advise
 from bot.core.follow.texting import hold, reopen, stop_texts, verify
@@ -255,7 +255,7 @@ def _wrong_number(draft: Draft, event: ReplyRead) -> None:
 
 def _bereaved(draft: Draft, event: ReplyRead) -> None:
     """Everything stops at once and nothing is said by the program: one person calls."""
-    _hold_for_person(draft, event, "bereaved")
+    _hold_for_person(draft, event, BEREAVED)
 
 
 def _hold_for_person(draft: Draft, event: ReplyRead, occasion: str) -> None:

@@ -16,7 +16,7 @@ from bot.core.follow.judging import judge
 from bot.core.ids import derived_id
 from bot.core.outbox import Priority
 from bot.core.pair import Answer, Review
-from bot.core.review import Booking, first_review, next_review
+from bot.core.review import Booking, first_review, home_review, next_review
 from bot.core.states import ReviewState, move
 
 # Ladders of rules that say 'weigh again in 24 to 48 hours'.
@@ -26,6 +26,12 @@ WEIGH_AGAIN = frozenset({"weight-loss", "weight-loss-unwell"})
 def book_first(draft: Draft) -> None:
     """Every pair gets a review at enrolment; where no day is open a person phones instead."""
     _book(draft, first_review(draft.pair, draft.content.schedule))
+
+
+def book_after_home(draft: Draft) -> None:
+    """Who comes home again is seen again as after the first discharge."""
+    if _book(draft, home_review(draft.pair, draft.content.schedule, draft.now)) and draft.pair.can_text():
+        draft.say(f"review:{draft.pair.reviews[-1].id}:home", "review-moved", Priority.reminder)
 
 
 def _book(draft: Draft, booking: Booking) -> bool:
@@ -38,12 +44,18 @@ def _book(draft: Draft, booking: Booking) -> bool:
 
 def book_on(draft: Draft, on_day: date, at: time | None, kind: str) -> None:
     """Expect the pair on that day; the reminders of an earlier day no longer go out."""
-    standing = draft.pair.expected_review
-    if standing is not None:
-        draft.put_review(replace(standing, state=move(standing.state, ReviewState.cancelled)))
+    if draft.pair.expected_review is not None:
+        cancel_review(draft)
         draft.cancel("review", "review moved")
     made = derived_id(draft.now, draft.pair.id, "review", on_day, len(draft.pair.reviews))
     draft.book(Review(made, on_day, at, kind, ReviewState.expected, draft.now))
+
+
+def cancel_review(draft: Draft) -> None:
+    """They are not expected any more, on another day or not at all."""
+    standing = draft.pair.expected_review
+    if standing is not None:
+        draft.put_review(replace(standing, state=move(standing.state, ReviewState.cancelled)))
 
 
 def record_review(draft: Draft, event: ReviewRecorded) -> None:

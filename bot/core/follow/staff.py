@@ -18,7 +18,7 @@ from bot.core.follow.draft import ANSWER_EXPIRES, Draft
 from bot.core.follow.enrolled import PRACTICE_EXPIRES
 from bot.core.follow.events import Say, StaffActed
 from bot.core.follow.judging import judge
-from bot.core.follow.reviews import book_on
+from bot.core.follow.reviews import book_after_home, book_on, cancel_review
 from bot.core.follow.texting import (
     drop_check_in,
     hold,
@@ -31,7 +31,7 @@ from bot.core.follow.texting import (
 from bot.core.ids import derived_id
 from bot.core.outbox import Priority
 from bot.core.pair import Answer
-from bot.core.states import BabyState, EnrolmentState, MotherState, ReviewState, Texting, Urgency, move
+from bot.core.states import BabyState, EnrolmentState, MotherState, Texting, Urgency, move
 
 
 def staff_acted(draft: Draft, event: StaffActed) -> None:
@@ -242,14 +242,21 @@ def _away(draft: Draft, action: act.Away, by: UUID) -> None:
         raise Invalid([Problem("until", "Choose a day after today on which somebody looks again.")])
     drop_check_in(draft)
     draft.cancel("all", "away")
+    cancel_review(draft)
     set_state(draft, EnrolmentState.away, why, morning_of(draft, action.until), by)
+    draft.set(home_at=None)
 
 
 def _resume(draft: Draft, action: act.Resume, by: UUID) -> None:
     if not draft.pair.living:
         raise Conflict("No baby of this pair lives; nothing would be asked. End the follow-up instead.")
+    came_home = draft.pair.state is EnrolmentState.away or draft.pair.closed_reason == "admitted"
     set_state(draft, EnrolmentState.following, "followed again", None, by)
     draft.set(closed_reason=None)
+    if came_home:
+        drop_check_in(draft)  # it asked after a mother without her baby
+        draft.set(home_at=draft.now)
+        book_after_home(draft)
     if not action.texting:
         stop_texts(draft, "wrong number", Texting.none, by)
 
@@ -298,9 +305,7 @@ def _finish(draft: Draft, action: act.Finish, by: UUID) -> None:
     draft.cancel("all", "closed")
     if action.reason in act.ADVERSE:
         draft.adverse(action.reason)
-    review = draft.pair.expected_review
-    if review is not None:
-        draft.put_review(replace(review, state=move(review.state, ReviewState.cancelled)))
+    cancel_review(draft)
     item = draft.pair.open_escalation
     if draft.pair.open_episode is not None:
         if action.reason not in _OUTCOME_OF:

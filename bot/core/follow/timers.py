@@ -25,8 +25,8 @@ def wake_at(draft: Draft, phone_busy: bool = False) -> datetime | None:
     if pair.look_at is not None:
         timers.append(pair.look_at)
     timers += _of_the_inbox(pair) + looks_at(draft)
-    if pair.state is EnrolmentState.following:
-        timers += _following(draft, phone_busy)
+    if pair.state in (EnrolmentState.following, EnrolmentState.away):
+        timers += _of_the_schedule(draft, phone_busy)
     return min(timers)
 
 
@@ -37,7 +37,7 @@ def _of_the_inbox(pair: Pair) -> list[datetime]:
     return [at for at in looks if at is not None]
 
 
-def _following(draft: Draft, phone_busy: bool) -> list[datetime]:
+def _of_the_schedule(draft: Draft, phone_busy: bool) -> list[datetime]:
     pair = draft.pair
     timers = []
     if pair.open_check_in is not None:

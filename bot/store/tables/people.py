@@ -103,6 +103,7 @@ class _Enrolment(TypedColumns):
     wake_at: Column[datetime | None] = Column(Instant, nullable=True)
     look_at: Column[datetime | None] = Column(Instant, nullable=True)
     undelivered_since: Column[datetime | None] = Column(Instant, nullable=True)
+    home_at: Column[datetime | None] = Column(Instant, nullable=True)
     offered_to: Column[UUID | None] = maybe_link("site")
     plan_stamp: Column[str] = Column(Text, nullable=False)
     extra: Column[bytes] = Column(Sealed, nullable=False)

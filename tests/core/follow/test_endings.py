@@ -118,7 +118,7 @@ def test_after_a_death_only_a_danger_to_the_mother_is_answered(day_2: Life) -> N
     assert day_2.item is not None
     assert day_2.item.urgency is Urgency.go_now
     day_2.reply("I am bleeding heavily")
-    assert day_2.standing_texts == ["advice-go-now-mother"]
+    assert day_2.standing_texts == ["advice-go-now-alone"]
 
 
 def test_a_danger_from_a_stopped_number_is_answered_but_texts_stay_stopped(day_2: Life) -> None:
@@ -153,7 +153,7 @@ def test_a_mother_in_danger_after_the_death_of_her_baby_is_told_what_to_do(day_2
     day_2.staff(RecordDeath(1))
     assert (day_2.pair.state, day_2.pair.closed_reason) == (EnrolmentState.closed, "baby_died")
     day_2.reply("I am bleeding heavily")
-    assert day_2.standing_texts == ["advice-go-now-mother"]
+    assert day_2.standing_texts == ["advice-go-now-alone"]
     assert day_2.pair.state is EnrolmentState.held
     assert day_2.wake_for(days=3).texts_since == []
 

@@ -208,22 +208,22 @@ def test_everything_stops_when_staff_hold_a_pair(day_2: Life) -> None:
     assert "decision_awaited" in day_2.rules
 
 
-def test_an_away_pair_gets_no_texts_until_its_day_and_then_every_morning_a_person_looks(day_2: Life) -> None:
+def test_an_away_pair_needs_a_reason_and_a_day_to_look_again_and_then_every_morning_a_person_looks(
+    day_2: Life,
+) -> None:
     for until in (TODAY, TODAY - timedelta(days=1)):
         with pytest.raises(Invalid):
             day_2.staff(act.Away(until, "baby in hospital"))
     with pytest.raises(Invalid):
         day_2.staff(act.Away(TODAY + timedelta(days=3), ""))
     day_2.staff(act.Away(TODAY + timedelta(days=3), "baby in hospital"))
-    assert day_2.wake_for(days=2).texts_since == []
-    assert day_2.item is None
+    assert "back_from_away" not in day_2.wake_for(days=2).rules
     day_2.wake_for(days=3)
-    assert day_2.rules == {"back_from_away"}
     assert day_2.count("back_from_away") == 3
     day_2.close()
     assert day_2.pair.state is EnrolmentState.away
-    day_2.staff(act.Resume()).wake_until("small-day-6" if len(day_2.pair.babies) > 1 else "day-7")
-    assert day_2.outcome("day-7") == "texted"
+    day_2.staff(act.Resume()).wake_until("home-day-1")
+    assert day_2.outcome("home-day-1") == "texted"
 
 
 def test_a_danger_from_a_pair_that_is_away_is_heard_and_answered(day_2: Life) -> None:
