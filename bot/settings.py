@@ -93,6 +93,15 @@ class Limits(BaseModel):
     batch: int = Field(default=100, ge=1, le=1000)  # pairs woken or replies read in one transaction
 
 
+class Retention(BaseModel):
+    """[retention]: for how many days after the end of a follow-up the record of a pair is kept, and what
+    strangers wrote. Without it everything is kept: how long is for the programme and its law to say."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+    days: int = Field(ge=30)
+
+
 class Config(BaseModel):
     """The whole TOML file."""
 
@@ -103,6 +112,7 @@ class Config(BaseModel):
     gateways: Mapping[str, GatewaySettings] = Field(default_factory=dict)
     routes: tuple[RouteSettings, ...] = ()
     mail: MailSettings | None = None
+    retention: Retention | None = None
     limits: Limits = Limits()
 
 

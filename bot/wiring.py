@@ -27,6 +27,7 @@ from bot.settings import Config, GatewaySettings, MailSettings, Settings
 from bot.steps import outbox
 from bot.steps.content import LiveContent
 from bot.steps.deliveries import tell_deliveries
+from bot.steps.erasing import erase_old
 from bot.steps.pulse import beat, loop_one
 from bot.steps.replan import replan
 from bot.steps.replies import read_replies
@@ -43,7 +44,7 @@ from bot.web.parts import Parts
 
 Pass = Callable[[], int]
 
-_BEAT = timedelta(minutes=1)
+_BEAT, _ERASE = timedelta(minutes=1), timedelta(hours=1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -276,6 +277,9 @@ def passes(program: Program, sending: Sequence[outbox.Sender]) -> dict[str, Pass
         "sweep": lambda: outbox.sweep(store, clock.now()),
         "replan": _Seldom(lambda: replan(store, content(), clock.now(), limit), clock),
     }
+    if program.config.retention:
+        keep = timedelta(days=program.config.retention.days)
+        work["erase"] = _Seldom(lambda: erase_old(store, keep, clock.now(), limit), clock, _ERASE)
     work["pulse"] = _Seldom(lambda: beat(store, program.profiles.values(), clock), clock, _BEAT)
     for name, each in program.config.gateways.items():
         if each.loop_minutes:

@@ -1,9 +1,10 @@
-"""Commands about the record of one pair: incident, hold."""
+"""Commands about the record of pairs: incident, hold, erase."""
 
 from __future__ import annotations
 
 import json
 import os
+from datetime import timedelta
 from pathlib import Path
 from uuid import UUID
 
@@ -12,6 +13,7 @@ from jinja2 import Environment, FileSystemLoader
 
 from bot import settings, wiring
 from bot.core.errors import DunnockError
+from bot.steps.erasing import erase_old, erase_one
 from bot.steps.incident import incident
 from bot.store.record import hold, note_taken_out, release
 from bot.store.sites import all_sites
@@ -72,4 +74,30 @@ def _write(path: Path, text: str) -> None:
         file.write(text)
 
 
-COMMANDS = (incident_command, hold_command)
+@click.command("erase")
+@click.argument("enrolment", required=False)
+@click.option("--why", default="", help="Who asked for it, and the reference; without a name.")
+@click.option("--old", is_flag=True, help="All that [retention] no longer keeps, at once.")
+def erase_command(enrolment: str | None, why: str, old: bool) -> None:
+    """Take every name, number, text and note of an ENROLMENT out of the database, for good.
+
+    Only after the end of the follow-up, with nothing open and no legal hold. States, dates and numbers stay
+    under ids, for reports. The worker does the same for all whose time is over, where the configuration says
+    how long records are kept: [retention] days.
+    """
+    program = wiring.build(settings.load())
+    if bool(enrolment) == old or (enrolment and not why.strip()):
+        raise click.UsageError("Give one ENROLMENT with --why, or --old.")
+    if enrolment:
+        erase_one(program.store, _id(enrolment), why.strip(), program.clock.now())
+        click.echo("Erased.")
+        return
+    if program.config.retention is None:
+        raise DunnockError("The configuration does not say how long records are kept: [retention] days = ...")
+    keep, total = timedelta(days=program.config.retention.days), 0
+    while done := erase_old(program.store, keep, program.clock.now(), program.config.limits.batch):
+        total += done
+    click.echo(f"Erased: {total} records of pairs and replies of strangers.")
+
+
+COMMANDS = (incident_command, hold_command, erase_command)

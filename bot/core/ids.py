@@ -15,6 +15,11 @@ _VERSION = 0x7 << 76
 _VARIANT = 0b10 << 62
 
 
+def first_id(at: datetime) -> UUID:
+    """Give the least id that can have been made at `at`: ids begin with their time."""
+    return UUID(int=int(at.timestamp() * 1000) << 80)
+
+
 def derived_id(at: datetime, *parts: object) -> UUID:
     """Make the id of the thing that `parts` names (its owner's id and its own key), created at `at`."""
     millis = int(at.timestamp() * 1000)

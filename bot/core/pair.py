@@ -380,6 +380,7 @@ class Pair:
     reviews: tuple[Review, ...] = ()
     undelivered_since: datetime | None = None  # a text did not arrive, and nothing did or was heard since
     home_at: datetime | None = None  # when they came home again, after they were away or admitted
+    closed_at: datetime | None = None  # when the follow-up ended; the time for which records are kept begins
     offered_to: UUID | None = None  # the site that is asked to take over; until it accepts they stay here
     extra: Mapping[str, str] = field(default_factory=dict)  # lives_at, nearest_facility, second contact
 

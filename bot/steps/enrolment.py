@@ -98,8 +98,9 @@ def _enrol_all(
 ) -> list[Enrolment]:
     terms = _terms(conn, content, door, now)
     examined = [examine(raw, terms, now) for raw in raws]
-    standing = _standing(conn, examined)
+    # Phones first: whoever stores this very mother in between is then found below, and not taken for another.
     phones = phones_in_use(conn, {phone for each in examined if (phone := _phone_of(each))})
+    standing = _standing(conn, examined)
     done, changes = [], []
     for each in examined:
         key = _key(each)

@@ -8,10 +8,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Literal
-from uuid import UUID
 
 from sqlalchemy import Connection, func, select
 
+from bot.core.ids import first_id
 from bot.core.states import InboundState
 from bot.store import pulse
 from bot.store.tables import fixed, inbound, message, receipt, send_attempt
@@ -51,12 +51,12 @@ def _flow(conn: Connection, now: datetime) -> Alarm | None:
     asked = conn.scalar(
         select(func.count())
         .select_from(message)
-        .where(message.c.id >= _first_id(since), message.c.text_key.startswith("ask-"))
+        .where(message.c.id >= first_id(since), message.c.text_key.startswith("ask-"))
         .where(message.c.sent_at >= since, message.c.sent_at <= now - FLOW_SETTLES)
     )
     if not asked or asked < FLOW_LEAST:
         return None
-    heard = conn.scalar(select(inbound.c.id).where(inbound.c.id >= _first_id(since)).limit(1))
+    heard = conn.scalar(select(inbound.c.id).where(inbound.c.id >= first_id(since)).limit(1))
     return Alarm("no_replies", since, n=asked) if heard is None else None
 
 
@@ -79,15 +79,10 @@ def is_silent(conn: Connection, gateway: str, now: datetime) -> bool:
     taken = conn.scalar(
         select(func.count())
         .select_from(send_attempt)
-        .where(send_attempt.c.message >= _first_id(since), send_attempt.c.gateway == gateway)
+        .where(send_attempt.c.message >= first_id(since), send_attempt.c.gateway == gateway)
         .where(send_attempt.c.outcome == "accepted", send_attempt.c.at.between(since, now - REPORTS_SETTLE))
     )
     if not taken or taken < REPORTS_LEAST:
         return False
-    reported = select(receipt.c.id).where(receipt.c.id >= _first_id(since), receipt.c.gateway == gateway)
+    reported = select(receipt.c.id).where(receipt.c.id >= first_id(since), receipt.c.gateway == gateway)
     return conn.scalar(reported.limit(1)) is None
-
-
-def _first_id(at: datetime) -> UUID:
-    """The least id of a row made at `at`: ids are ordered by time, so that only late rows are looked at."""
-    return UUID(int=int(at.timestamp() * 1000) << 80)

@@ -18,6 +18,8 @@ from bot.core.routing import Route
 from bot.seal import Sealer
 
 _WAIT_MS = 10_000  # how long a SQLite writer waits for the one before it
+# secure_delete: what is overwritten or removed is zeroed in the file, so that what was erased is gone.
+_PRAGMAS = ("journal_mode=WAL", "synchronous=FULL", "foreign_keys=ON", "secure_delete=ON")
 _WRITES = "dunnock_writes"
 _SEALER = "dunnock_sealer"
 _ROUTES = "dunnock_routes"
@@ -42,6 +44,15 @@ class Store:
         """Open a transaction that is committed at the end, or rolled back whole if anything raises."""
         with self._connect(writes=True) as conn, conn.begin():
             yield conn
+
+    def empty_log(self) -> None:
+        """Bring SQLite's log into its file and empty it, as far as nobody reads just now."""
+        if self.engine.dialect.name == "sqlite":
+            raw = self.engine.raw_connection()
+            try:
+                raw.cursor().execute("PRAGMA wal_checkpoint(TRUNCATE)")
+            finally:
+                raw.close()
 
     def close(self) -> None:
         """Give back all connections."""
@@ -91,7 +102,7 @@ def is_postgres(conn: Connection) -> bool:
 
 def _prepare_sqlite(raw: Any, _record: object) -> None:
     raw.isolation_level = None  # the driver would begin transactions at its own times; `_begin_sqlite` does
-    for pragma in ("journal_mode=WAL", "synchronous=FULL", "foreign_keys=ON", f"busy_timeout={_WAIT_MS}"):
+    for pragma in (*_PRAGMAS, f"busy_timeout={_WAIT_MS}"):
         raw.execute(f"PRAGMA {pragma}")
 
 

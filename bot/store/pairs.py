@@ -42,13 +42,14 @@ Grouped = dict[UUID, list[Row]]
 
 def load_pairs(conn: Connection, ids: Iterable[UUID], *, lock: bool) -> list[Pair]:
     """Load pairs whole, in the order of their ids. `lock` holds their enrolment and mother rows until the
-    transaction ends (on SQLite the write door has locked the database already)."""
+    transaction ends (on SQLite the write door has locked the database already). Those that were erased
+    are not there any more."""
     wanted = sorted(set(ids))
     if not wanted:
         return []
     heads = _heads(conn, wanted, lock)
     sites = load_sites(conn, {head["site"] for head, _ in heads})
-    parts = _Parts(conn, wanted)
+    parts = _Parts(conn, [head["id"] for head, _ in heads])
     return [_pair(head, mother, sites[head["site"]], parts) for head, mother in heads]
 
 
@@ -80,7 +81,7 @@ def _heads(conn: Connection, ids: Sequence[UUID], lock: bool) -> list[tuple[Row,
     query = (
         select(t.enrolment, *(column.label(f"mother_{column.name}") for column in t.mother.c))
         .join(t.mother, t.mother.c.id == t.enrolment.c.mother)
-        .where(t.enrolment.c.id.in_(ids))
+        .where(t.enrolment.c.id.in_(ids), t.enrolment.c.erased_at.is_(None))
         .order_by(t.enrolment.c.id)
     )
     if lock:

@@ -83,7 +83,7 @@ def visits_on(conn: Connection, viewer: Viewer, site: UUID, on_day: date) -> lis
             & (escalation.c.state != fixed(EscalationState.closed)),
         )
         .where(review.c.site == site, review.c.site.in_(viewer.sites), review.c.on_day == on_day)
-        .where(review.c.state != fixed(ReviewState.cancelled))
+        .where(review.c.state != fixed(ReviewState.cancelled), enrolment.c.erased_at.is_(None))
         .order_by(review.c.at, review.c.id)
     )
     rows = conn.execute(query).all()

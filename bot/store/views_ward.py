@@ -10,6 +10,7 @@ from uuid import UUID
 from sqlalchemy import Connection, or_, select
 
 from bot.core.errors import NotFound
+from bot.core.ids import first_id
 from bot.core.pair import Pair
 from bot.core.states import EnrolmentState, MessageState, Texting
 from bot.store.pairs import load_pairs
@@ -48,7 +49,7 @@ def ward_list(conn: Connection, viewer: Viewer, now: datetime, *, limit: int = 1
     query = (
         select(enrolment.c.id)
         .join(mother, mother.c.id == enrolment.c.mother)
-        .where(enrolment.c.id >= _first_id(now - UNVERIFIED_SINCE), enrolment.c.site.in_(viewer.sites))
+        .where(enrolment.c.id >= first_id(now - UNVERIFIED_SINCE), enrolment.c.site.in_(viewer.sites))
         .where(enrolment.c.state == fixed(EnrolmentState.following))
         .where(
             or_(enrolment.c.enrolled_at >= now - HOME_SINCE, mother.c.texting == fixed(Texting.unverified))
@@ -88,8 +89,3 @@ def _practices(conn: Connection, ids: Collection[UUID]) -> dict[UUID, Practice]:
         for row in conn.execute(query)
         if row.enrolment is not None
     }
-
-
-def _first_id(at: datetime) -> UUID:
-    """The least id that can have been made at `at`: ids begin with their time."""
-    return UUID(int=int(at.timestamp() * 1000) << 80)

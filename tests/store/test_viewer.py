@@ -27,6 +27,7 @@ NOT_FOR_PEOPLE = {
     "effects": "stores what follows",
     "engine": "the doors themselves",
     "enrolments": "tells enrolment what stands already, at any site",
+    "erasing": "takes away, gives ids",
     "gateways": "states of gateways",
     "looped": "our own number's test texts",
     "inbound": "stores replies and gives them to the reader",

@@ -255,6 +255,7 @@ def pairs(draw: st.DrawFn) -> Pair:
         attempts=draw(attempts()),
         undelivered_since=draw(st.none() | instants),
         home_at=draw(st.none() | instants),
+        closed_at=draw(st.none() | instants),
         reviews=at_most_one(
             with_ids("review", draw(st.lists(review, max_size=3))), expected, ReviewState.missed
         ),

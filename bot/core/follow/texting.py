@@ -46,7 +46,8 @@ def set_state(
     draft: Draft, after: EnrolmentState, why: str, look_at: datetime | None = None, by: UUID | None = None
 ) -> None:
     before = draft.pair.state
-    draft.set(state=move(before, after), look_at=look_at)
+    ended = draft.now if after is EnrolmentState.closed else None
+    draft.set(state=move(before, after), look_at=look_at, closed_at=ended)
     draft.note("enrolment", before.value, after.value, why, by)
 
 

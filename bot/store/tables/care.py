@@ -325,6 +325,7 @@ partial_index(
     where=_open & escalation.c.enrolment.is_(None),
     unique=True,
 )
+partial_index("ix_escalation_stranger", escalation.c.phone_key, where=escalation.c.enrolment.is_(None))
 partial_index(
     "ix_escalation_inbox", escalation.c.site, escalation.c.urgency, escalation.c.due_at, where=_open
 )

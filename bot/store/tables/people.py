@@ -104,6 +104,8 @@ class _Enrolment(TypedColumns):
     look_at: Column[datetime | None] = Column(Instant, nullable=True)
     undelivered_since: Column[datetime | None] = Column(Instant, nullable=True)
     home_at: Column[datetime | None] = Column(Instant, nullable=True)
+    closed_at: Column[datetime | None] = Column(Instant, nullable=True)
+    erased_at: Column[datetime | None] = Column(Instant, nullable=True)  # no word of the pair is left
     offered_to: Column[UUID | None] = maybe_link("site")
     plan_stamp: Column[str] = Column(Text, nullable=False)
     extra: Column[bytes] = Column(Sealed, nullable=False)
@@ -177,6 +179,8 @@ partial_index("ix_enrolment_offered_to", enrolment.c.offered_to, where=enrolment
 partial_index("ix_enrolment_plan_stamp", enrolment.c.plan_stamp, where=_followed)
 partial_index("uq_enrolment_open_mother", enrolment.c.mother, where=_followed, unique=True)
 Index("ix_enrolment_mother", enrolment.c.mother)
+_ended = enrolment.c.state == fixed(EnrolmentState.closed)
+partial_index("ix_enrolment_kept", enrolment.c.closed_at, where=_ended & enrolment.c.erased_at.is_(None))
 
 name_token = Table("name_token", metadata, _NameToken)
 Index("ix_name_token_token", name_token.c.token)

@@ -169,6 +169,11 @@ inbound = Table(
     known_states(InboundState),
 )
 Index("ix_inbound_enrolment", inbound.c.enrolment)
+partial_index(  # what strangers wrote and still stands
+    "ix_inbound_stranger",
+    inbound.c.id,
+    where=and_(inbound.c.enrolment.is_(None), inbound.c.sender.is_not(None)),
+)
 partial_index(
     "ix_inbound_unread",
     inbound.c.phone_key,
