@@ -281,9 +281,10 @@ def _language(pair: Pair, form: Form, now: datetime) -> Deed:
     tag = form.get("language", "")
     if tag not in load_factory().texts.tags:
         raise Invalid([Problem("language", _("Choose a language."))])
-    return Deed(
-        [act.SetLanguage(native(tag), is_latin(tag))], _("Her texts are in that language from now on.")
-    )
+    if not form.get("herself"):
+        raise Invalid([Problem("herself", _("Make sure first that it is she who asks for it, and tick it."))])
+    changed = act.SetLanguage(native(tag), is_latin(tag))
+    return Deed([act.CheckedWho(), changed], _("Her texts are in that language from now on."))
 
 
 def _offer(pair: Pair, form: Form, now: datetime) -> Deed:

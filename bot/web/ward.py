@@ -13,7 +13,7 @@ from flask.typing import ResponseReturnValue
 from bot.content.factory import load_factory
 from bot.content.languages import in_latin
 from bot.core.errors import DunnockError
-from bot.core.follow.events import Action, ChangePhone, ConfirmPhone, SendPractice, SetLanguage
+from bot.core.follow.events import Action, ChangePhone, CheckedWho, ConfirmPhone, SendPractice, SetLanguage
 from bot.core.pair import Pair
 from bot.core.phone import Standing, read_phone
 from bot.core.plan import next_contact
@@ -148,8 +148,12 @@ def number(pair_id: UUID) -> ResponseReturnValue:
         else:
             flash(_("This is no possible number. Check its digits and, from abroad, its +code."), "wrong")
         return _back(pair_id)
-    action = ChangePhone(read.e164, "shared" in request.form)
-    return _do(pair_id, action, _("The number is changed. The practice text goes to the new one."))
+    if "herself" not in request.form:
+        flash(_("Make sure first that it is she who gives this number, and tick it."), "wrong")
+        return _back(pair_id)
+    changed = ChangePhone(read.e164, "shared" in request.form)
+    said = _("The number is changed. The practice text goes to the new one.")
+    return _do(pair_id, CheckedWho(), said, changed)
 
 
 def _do(pair_id: UUID, action: Action, said: str, *more: Action) -> ResponseReturnValue:

@@ -244,6 +244,9 @@ def test_a_mistyped_number_is_mended_and_tried(ward, njeri):
     assert "no possible number" in page
     assert ward.load(pair.id).mother.phone == "+447700900555"
     _, page = njeri.sends(f"{address}/number", address, phone="+44 7700 900556")
+    assert "it is she who gives this number" in page
+    assert ward.load(pair.id).mother.phone == "+447700900555"
+    _, page = njeri.sends(f"{address}/number", address, phone="+44 7700 900556", herself="1")
     after = ward.load(pair.id)
     assert (after.mother.phone, after.mother.texting) == ("+447700900556", Texting.unverified)
     states = sorted(text.state.value for text in practice_texts(ward))

@@ -77,7 +77,10 @@ def test_her_language_is_changed_to_one_that_has_texts(ward: Ward, amina: Pair, 
     page = f"/pairs/{amina.id}"
     status, _ = visit("njeri").sends(f"{page}/language", page, language="tlh")
     assert status == 422
-    visit("njeri").sends(f"{page}/language", page, language="ar")
+    status, refused = visit("njeri").sends(f"{page}/language", page, language="ar")
+    assert status == 422
+    assert "it is she who asks for it" in refused
+    visit("njeri").sends(f"{page}/language", page, language="ar", herself="1")
     assert ward.load(amina.id).mother.language == "ar"
 
 
