@@ -85,7 +85,9 @@ def _ports_are_free(port: int) -> None:
 def _fill(folder: Folder, port: int) -> None:
     if folder.is_whole:
         return
-    print("Filling an invented district: three sites, forty-six mothers, six weeks of texts ...", flush=True)
+    print(
+        "Filling an invented district: three sites, forty-seven mothers, six weeks of texts ...", flush=True
+    )
     begins = beginning(machine_now())
     store, phones = folder.store(), Phones(str(folder.phones))
     seed(store, phones, folder.profile(port + 1), begins, _progress)

@@ -5,13 +5,23 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from typing import Any
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
 from bot.content.guides import guides
-from bot.core.follow.events import Action, Close, EnterAnswers, Going, Spoke, Take
+from bot.core.follow.events import (
+    Action,
+    Away,
+    Close,
+    EnterAnswers,
+    Going,
+    PlanVisit,
+    Spoke,
+    Take,
+    Tried,
+)
 from bot.core.ids import derived_id
 from bot.core.pair import Assessment, Escalation, Pair, Review
 from bot.core.plan import at_local
@@ -43,6 +53,14 @@ SAID_AT_THE_REVIEW: Mapping[str, tuple[float, float]] = {
     "other_food": (0, 0),
     "thrush": (0, 0),
 }
+# What staff do besides what the way to help brings, by the day on which they do it.
+DONE: Mapping[str, Callable[[date], Action]] = {
+    "spoken": lambda today: Spoke(),
+    "no_answer": lambda today: Tried("call", "no_answer"),
+    "asked_second": lambda today: Tried("second_contact", "no_answer"),
+    "visit_planned": lambda today: PlanVisit(today + timedelta(days=1), "Sister Atieno"),
+    "away": lambda today: Away(today + timedelta(days=6), "in_hospital"),
+}
 
 
 @dataclass(slots=True)
@@ -61,6 +79,7 @@ class Mother:
         """Her discharge form."""
         story = self.story
         consent = {"texts": bool(self.number), "calls": True, "taken_by": "Ward", "language": story.language}
+        consent |= {"second_contact": story.second is not None, "home_visit": story.home_visit}
         mother = {"name": story.name, "language": story.language, "phone_shared": story.phone == "shared"}
         if self.number:
             mother["phone"] = self.number
@@ -74,7 +93,7 @@ class Mother:
             "preferred_hour": story.hour,
             "follow_up_by": "text" if self.number else "call",
             "confirmed": ["mother.phone"],
-        }
+        } | ({"second_contact": story.second.model_dump()} if story.second else {})
 
     def _baby(self, baby: Newborn) -> dict[str, Any]:
         seen = {"chin": "yes", "mouth": "yes", "lower_lip": baby.latch, "areola": "yes"}
@@ -196,9 +215,10 @@ class People:
         def do() -> None:
             pair = _load(past, mother)
             item = pair.open_escalation
-            taken: list[Action] = [Take()] if item and item.taken_by is None else []
-            spoken = noted.state == "spoken"
-            note = Spoke() if spoken else Going(EpisodeState[noted.state])
+            done = DONE.get(noted.state)
+            note = done(pair.local(past.now).date()) if done else Going(EpisodeState[noted.state])
+            takes = isinstance(note, Spoke | Going) and item is not None and item.taken_by is None
+            taken: list[Action] = [Take()] if takes else []
             act(past.store, past.content, self._counsellor, pair.id, [*taken, note], past.now)
 
         return do

@@ -244,4 +244,4 @@ def _line(place: Place, staff: Mapping[UUID, str], now: datetime) -> Line:
 def _may_be_noted(pair: Pair, visit: bool, second: bool) -> tuple[tuple[str, str], ...]:
     ways = {"call": pair.mother.phone is not None, "second_contact": second, "visit": visit}
     noted = ((f"{kind}:{result}", _(words)) for (kind, result), words in DONE_WORDS.items() if ways[kind])
-    return ("", _("choose")), *noted
+    return ("", _("What was tried?")), *noted

@@ -58,10 +58,19 @@ class Says(_Row):
 
 
 class Noted(_Row):
-    """What staff note of the way to help, so many minutes before the demo begins: spoken, or a state."""
+    """What staff note, so many minutes before the demo begins: a state of the way to help, or what was done
+    (an id of `people.DONE`)."""
 
     minutes: int
     state: str
+
+
+class Second(_Row):
+    """Her second contact."""
+
+    name: str
+    phone: str
+    may_know: bool = False
 
 
 class Newborn(_Row):
@@ -86,6 +95,8 @@ class Story(_Row):
     stay: float = 26
     hour: int | None = None
     phone: str = "own"  # own, shared, off (the network does not reach it), none
+    second: Second | None = None
+    home_visit: bool = False
     answers_practice: bool = True
     on: Mapping[int, Mapping[str, str]] = Field(default_factory=dict)
     says: tuple[Says, ...] = ()
