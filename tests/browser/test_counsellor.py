@@ -9,6 +9,7 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page, Request, expect
 
+from bot.core.follow.events import Tried
 from bot.core.pair import Pair
 from bot.core.states import EscalationState, Urgency
 from tests.support.ward import Ward
@@ -135,11 +136,14 @@ def test_an_item_is_worked_by_keyboard_alone(ward: Ward, amina: Pair, open_page:
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 @pytest.mark.parametrize("width", [360, 1280])
-def test_pages_are_accessible_and_fit(amina: Pair, open_page: Open, scheme: str, width: int) -> None:
+def test_pages_are_accessible_and_fit(
+    ward: Ward, amina: Pair, open_page: Open, scheme: str, width: int
+) -> None:
+    ward.acts("njeri", ward.enrol("Zawadi"), *[Tried("call", "no_answer")] * 3)
     page = open_page(width=width, color_scheme=scheme)
     no_violations(page)
     page = open_page("njeri", width=width, color_scheme=scheme)
-    for address in ("/inbox", "/inbox?show=mine", f"/pairs/{amina.id}"):
+    for address in ("/inbox", "/inbox?show=mine", "/chase", f"/pairs/{amina.id}"):
         page.goto(address)
         for summary in page.locator("details > summary").all():
             summary.click()

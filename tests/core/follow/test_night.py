@@ -5,7 +5,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from contextlib import suppress
-from datetime import date, time, timedelta
+from datetime import date, datetime, time, timedelta
 
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -15,7 +15,7 @@ from bot.core.escalation import is_danger
 from bot.core.follow import events as act
 from bot.core.follow.events import Action, Delivered, Undelivered
 from bot.core.pair import Episode, Hours, OnCall
-from bot.core.states import EnrolmentState, EpisodeState, EscalationState, Urgency
+from bot.core.states import ChaseState, EnrolmentState, EpisodeState, EscalationState, Texting, Urgency
 from tests.support.life import COLLEAGUE, COUNSELLOR, Life, a_life
 from tests.support.pairs import a_site
 
@@ -56,6 +56,15 @@ ACTS: tuple[Callable[[Life], Action], ...] = (
     lambda life: act.RecordMotherDeath(),
     lambda life: act.Finish("admitted"),
     lambda life: act.Finish("declined"),
+    lambda life: act.Tried("call", "no_answer"),
+    lambda life: act.Tried("call", "wrong_number"),
+    lambda life: act.Tried("call", "reached"),
+    lambda life: act.PlanVisit(life.now.date() + timedelta(days=1), "Sister Atieno"),
+    lambda life: act.Visited("not_home"),
+    lambda life: act.GiveUp("no_way"),
+    lambda life: act.SignUnresolved(),
+    lambda life: act.TryOn(),
+    lambda life: act.SheRang(),
 )
 
 Step = Callable[[Life], None]
@@ -129,6 +138,7 @@ def test_no_order_of_events_loses_a_pair_or_lets_a_danger_wait(happenings: list[
         _is_looked_at(life)
         _was_ended_by_a_person(life, before, effects)
         _woke_somebody(life, before, effects)
+        _is_looked_for(life)
 
 
 def _has_an_owner(life: Life) -> None:
@@ -173,3 +183,20 @@ def _woke_somebody(life: Life, before: Episode | None, effects: int) -> None:
     woken = [e for e in life.effects[effects:] if isinstance(e, act.Alert)]
     raised = [e for e in life.effects[effects:] if isinstance(e, act.Note) and e.after == "go_now" and e.by]
     assert woken or raised
+
+
+def _is_looked_for(life: Life) -> None:
+    """Who is followed and can't be texted has come onto the list of those to be reached; nobody in danger is
+    given up on, and no one person alone signs that a pair was not reached."""
+    pair, silent = life.pair, (Texting.none, Texting.stopped, Texting.unreachable)
+    assert sum(each.closed_at is None for each in pair.chases) <= 1
+    if pair.state is not EnrolmentState.closed and pair.mother.texting in silent:
+        assert pair.chases
+    for each in pair.chases:
+        if each.state is ChaseState.unresolved and each.closed_at is not None:
+            assert {each.given_up_by, each.closed_by} == {COUNSELLOR, COLLEAGUE}
+            assert not any(_was_open(episode, each.closed_at) for episode in pair.episodes)
+
+
+def _was_open(episode: Episode, at: datetime) -> bool:
+    return episode.opened_at < at and (episode.closed_at is None or episode.closed_at > at)
