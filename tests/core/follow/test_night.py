@@ -145,6 +145,9 @@ def test_no_order_of_events_loses_a_pair_or_lets_a_danger_wait(happenings: list[
         _was_ended_by_a_person(life, before, effects)
         _woke_somebody(life, before, effects)
         _is_looked_for(life)
+    for by_colleague in (False, True):  # and at the end of every night both would like to sign
+        _acts(lambda life: act.SignUnresolved(), by_colleague)(life)
+        _is_looked_for(life)
 
 
 def _has_an_owner(life: Life) -> None:
