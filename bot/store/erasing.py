@@ -18,7 +18,6 @@ from sqlalchemy import (
     Connection,
     Select,
     Table,
-    and_,
     bindparam,
     delete,
     insert,
@@ -28,7 +27,7 @@ from sqlalchemy import (
 )
 
 from bot.core.ids import first_id
-from bot.core.states import EnrolmentState, EscalationState, InboundState, MessageState, Texting
+from bot.core.states import EnrolmentState, EscalationState, InboundState, MessageState
 from bot.store import tables as t
 from bot.store.rows import sealed_columns
 
@@ -36,7 +35,6 @@ NOTHING = b""  # in a sealed column that can't be NULL
 _WAITS = (MessageState.queued, MessageState.sending)
 # Columns beside the sealed ones that tell who it is.
 _ALSO: Mapping[Table, Mapping[str, Any]] = {
-    t.mother: {"phone_key": None, "texting": Texting.none, "age": None, "parity": None},
     t.baby: {"born_at": None},
     t.inbound: {"phone_key": None, "external_key": None},
     t.message: {"phone_key": NOTHING},
@@ -98,6 +96,8 @@ def erase(conn: Connection, enrolments: Sequence[UUID], why: str, now: datetime)
     if not enrolments:
         return
     _erase_alerts(conn, t.escalation.c.enrolment.in_(enrolments))
+    replies = select(t.inbound.c.id).where(t.inbound.c.enrolment.in_(enrolments))
+    _drop_proposals(conn, conn.scalars(replies).all())
     for table, where in _of_pairs(enrolments).items():
         _blank(conn, table, where)
     e = t.enrolment.c
@@ -131,7 +131,6 @@ def _of_pairs(enrolments: Sequence[UUID]) -> Mapping[Table, ColumnElement[bool]]
         t.receipt: t.receipt.c.message.in_(parents(t.message)),
         t.finding: t.finding.c.escalation.in_(parents(t.escalation)),
         t.reading: t.reading.c.inbound.in_(parents(t.inbound)),
-        t.word_proposal: _undecided(parents(t.inbound)),
         t.inbound: t.inbound.c.enrolment.in_(enrolments),
         t.message: t.message.c.enrolment.in_(enrolments),
         t.legal_hold: t.legal_hold.c.enrolment.in_(enrolments),
@@ -153,10 +152,11 @@ def _erase_texts(conn: Connection, texts: Sequence[UUID]) -> None:
     _renamed(conn, t.message, texts)
 
 
-def _undecided(replies: Select[tuple[UUID]] | Sequence[UUID]) -> ColumnElement[bool]:
+def _drop_proposals(conn: Connection, replies: Sequence[UUID]) -> None:
     """Words that a lead approved are words of the language; of the others nothing is kept."""
-    proposed = t.word_proposal.c
-    return and_(proposed.inbound.in_(replies), or_(proposed.approved.is_(None), proposed.approved.is_(False)))
+    p = t.word_proposal.c
+    others = or_(p.approved.is_(None), p.approved.is_(False))
+    conn.execute(delete(t.word_proposal).where(p.inbound.in_(replies), others))
 
 
 def _blank(conn: Connection, table: Table, where: ColumnElement[bool]) -> None:
@@ -176,7 +176,11 @@ def _erase_mothers(conn: Connection, enrolments: Sequence[UUID]) -> None:
         conn.scalars(select(t.mother.c.id).where(t.mother.c.id.in_(hers), t.mother.c.id.not_in(kept)))
     )
     conn.execute(delete(t.other_phone).where(t.other_phone.c.mother.in_(gone)))
-    _blank(conn, t.mother, t.mother.c.id.in_(gone))
+    hers_alone = {"name": NOTHING, "age": None, "parity": None}
+    conn.execute(update(t.mother).where(t.mother.c.id.in_(gone)).values(hers_alone))
+    # That she had a number, and whether texts went to it, is still counted.
+    had = t.mother.c.id.in_(gone), t.mother.c.phone.is_not(None)
+    conn.execute(update(t.mother).where(*had).values(phone=NOTHING, phone_key=NOTHING))
 
 
 # ---------------------------------------------------------------- strangers
@@ -203,7 +207,7 @@ def erase_strangers(conn: Connection, before: datetime, limit: int) -> int:
     replies, keys = [row.id for row in found], {row.phone_key for row in found if row.phone_key}
     if replies:
         _blank(conn, t.reading, t.reading.c.inbound.in_(replies))
-        _blank(conn, t.word_proposal, _undecided(replies))
+        _drop_proposals(conn, replies)
         _blank(conn, t.inbound, reply.id.in_(replies))
         _erase_answered(conn, keys, before)
     return len(replies)

@@ -28,15 +28,17 @@ from bot.core.states import InboundState, MessageState, Urgency
 from bot.steps.erasing import erase_old, erase_one
 from bot.store import record
 from bot.store import tables as t
+from bot.store.audit import audit
 from bot.store.pairs import load_pairs
 from bot.store.rows import sealed_columns
 from bot.store.strangers import raise_stranger
 from bot.store.viewer import Role, Viewer
 from bot.store.views_record import complete_entry, entries_of
+from bot.store.views_report import counts_of
 from bot.store.words import add_proposal
 from tests.support.database import opened, upgraded
 from tests.support.pairs import an_id
-from tests.support.ward import Ward, open_ward
+from tests.support.ward import Visitor, Ward, open_ward
 
 DAY = timedelta(days=1)
 KEEP = timedelta(days=90)
@@ -128,10 +130,32 @@ def test_no_word_of_a_pair_is_left_in_any_table(ward: Ward) -> None:
         assert load_pairs(conn, [pair.id], lock=False) == []
         assert conn.scalar(select(func.count()).select_from(t.name_token)) == 0
         row = conn.execute(select(t.enrolment, t.mother).join(t.mother)).one()
-        assert (row.external_id, row.phone_key) == (f"erased-{pair.id}", None)
+        assert (row.external_id, row.phone_key) == (f"erased-{pair.id}", b"")
         said = conn.execute(select(t.event_log.c.to_state).where(t.event_log.c.actor == "retention")).all()
         assert said == [("erased",)]
     assert erase_old(ward.store, KEEP, ward.now + KEEP + DAY, 100) == 0
+
+
+def test_reports_count_as_before_and_every_page_still_opens(ward: Ward) -> None:
+    pair = a_whole_life(ward)
+    day, later = pair.local(ward.now).date(), ward.now + KEEP + DAY
+    viewer = Viewer(ward.staff["matron"], Role.lead, frozenset(site.id for site in ward.sites.values()))
+
+    def counts() -> object:
+        with ward.store.read() as conn:
+            return counts_of(conn, viewer, day - 7 * DAY, day, later)
+
+    before = counts()
+    erase_old(ward.store, KEEP, later, 100)
+    assert counts() == before
+    ward.now = ward.machine = later
+    with ward.store.read() as conn:
+        assert audit(conn, later, later) == []
+    visitor = Visitor(ward.app().test_client())
+    visitor.sign_in("matron")
+    for address in ("/inbox", "/chase", f"/reviews?day={day}&site=hill", "/ward", "/report", "/words"):
+        assert "Zawadi" not in visitor.page(address)
+    visitor.page(f"/pairs/{pair.id}", 404)
 
 
 def test_what_was_erased_is_gone_from_the_file(sqlite_url: str) -> None:
@@ -217,10 +241,10 @@ def test_a_mother_with_another_baby_under_follow_up_keeps_her_number(ward: Ward)
         conn.execute(insert(t.enrolment).values(**again))
     assert erase_old(ward.store, KEEP, ward.now + KEEP + DAY, 100) == 1
     with ward.store.read() as conn:
-        assert conn.scalar(select(t.mother.c.phone_key)) is not None
+        assert conn.scalar(select(t.mother.c.phone_key))
     assert erase_old(ward.store, KEEP, ward.now + 2 * KEEP + DAY, 100) == 1
     with ward.store.read() as conn:
-        assert conn.scalar(select(t.mother.c.phone_key)) is None
+        assert not conn.scalar(select(t.mother.c.phone_key))
 
 
 def test_what_strangers_wrote_goes_after_the_same_time_but_not_while_it_is_open(ward: Ward) -> None:
