@@ -22,6 +22,7 @@ LANGUAGES: Mapping[str, str] = {  # each by its own name
     "ar": "العربية",
     "es": "español",
     "fr": "français",
+    "hi": "हिन्दी",
     "sw": "Kiswahili",
 }
 

@@ -93,6 +93,16 @@ def test_french_counts_nought_as_one_and_has_every_form_of_cldr(n: int, words: s
     assert staff_words("fr").ngettext("%(n)s day", "%(n)s days", n) % {"n": n} == words
 
 
+@pytest.mark.parametrize(
+    ("n", "words"),
+    [(0, "0 नंबर से अभी जवाब नहीं आया"), (1, "1 नंबर से अभी जवाब नहीं आया"), (2, "2 नंबरों से अभी जवाब नहीं आया")],
+)
+def test_hindi_counts_nought_as_one(n: int, words: str) -> None:
+    """Unicode CLDR plural rules, hi: one is i = 0 or n = 1."""
+    one, other = "%(num)s number has not answered yet", "%(num)s numbers have not answered yet"
+    assert staff_words("hi").ngettext(one, other, n) % {"num": n} == words
+
+
 def test_words_that_changed_lose_their_translation() -> None:
     from babel.messages.catalog import Catalog
 
