@@ -98,7 +98,7 @@ def _machine() -> bytes:
     """All but the files that decides what a compiled language looks like."""
     here = Path(__file__).parent
     sources = [
-        *sorted(Path(bot.core.reader.__file__).parent.glob("*.py")),
+        *sorted(Path(bot.core.reader.__file__).parent.rglob("*.py")),
         here / "lexicon.py",
         here / "local_words.py",
     ]

@@ -42,6 +42,10 @@ class Scan:
         """Whether a phrase of this label lies wholly within these tokens."""
         return any(f.label == label and begin <= f.start and f.end <= end for f in self.found)
 
+    def within(self, label: str, begin: int, end: int) -> list[Found]:
+        """The phrases of this label that lie wholly within these tokens."""
+        return [f for f in self.all(label) if begin <= f.start and f.end <= end]
+
     def conditions(self, begin: int, end: int) -> list[Found]:
         """Words such as 'if' within these tokens, less those of a courtesy ('if you please')."""
         kind = [

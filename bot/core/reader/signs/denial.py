@@ -1,0 +1,124 @@
+"""What is denied, before a danger or after it: 'no fever', 'not hot or yellow', 'homa hana'."""
+
+from collections.abc import Sequence
+
+from bot.core.reader.phrases import Found
+from bot.core.reader.scan import Scan
+from bot.core.reader.signs.danger import Dangers
+
+_REACH = 7  # words between a negation and what it denies
+
+
+def denied(scan: Scan, f: Found, phrases: Sequence[Found], after: Sequence[int], result: Dangers) -> bool:
+    """A negation before it or, in some languages, after it."""
+    negated = _negated_before(scan, f, phrases) or _negated_after(scan, after)
+    if negated is None:
+        return False
+    result.denials.update(negated)
+    return True
+
+
+def _negated_before(scan: Scan, f: Found, phrases: Sequence[Found]) -> range | None:
+    """A negation with nothing between but transparent words and other denied dangers.
+
+    A bare 'no' reaches less far than 'not': 'no fever' denies, 'no he is hot' answers and tells. A verb
+    begins anew after another danger ('no fever has fits'), and so does a comma after 'not hot'.
+    """
+    at, plain = f.start, True
+    verb = scan.from_(at, "frame.verb") is not None
+    comma, listed = False, scan.from_(f.end, "amounts.or") is not None
+    for _ in range(_REACH * 3):
+        negation = _negation_until(scan, at, plain)
+        if negation is not None:
+            fresh = comma and not listed and _only_not(scan, negation, at)
+            return None if fresh else range(negation, at)
+        step = _transparent(scan, at, phrases)
+        danger = step is not None and _is_danger(step, at, phrases)
+        if step is None or (danger and verb):
+            return None
+        plain = plain and (
+            scan.until(at, "frame.after_no") == step or scan.tokens[at - 1].kind != "word" or danger
+        )
+        verb = verb or scan.until(at, "frame.verb") == step
+        comma = comma or scan.tokens[at - 1].kind == "comma"
+        if scan.until(at, "amounts.or") == step:
+            verb, listed = False, True
+        at = step
+    return None
+
+
+def carried_by_comma(scan: Scan, f: Found, phrases: Sequence[Found]) -> bool:
+    """'no fever, vomits everything': nothing but a comma carries the 'no' on, with no 'or' in the list. It
+    may be a list of what is not there, or the bad news after the good: a person reads. What has a 'not' of
+    its own ('no fever, not waking') is no part of such a list."""
+    if scan.from_(f.end, "amounts.or") is not None or f.start == 0:
+        return False
+    before = scan.tokens[f.start - 1]
+    ends = any(p.end == f.start - 1 for p in phrases)
+    return before.kind == "comma" and ends and _negation_until(scan, f.start - 1, True) is None
+
+
+def _only_not(scan: Scan, start: int, end: int) -> bool:
+    """'not' alone, which says less than 'no' and 'does not have'."""
+    return scan.until(end, "list.not") == start and scan.until(end, "frame.no") is None
+
+
+def _is_danger(start: int, end: int, phrases: Sequence[Found]) -> bool:
+    return any((p.start, p.end) == (start, end) for p in phrases)
+
+
+def _negation_until(scan: Scan, at: int, plain: bool) -> int | None:
+    labels = (
+        ("frame.not", "frame.not_think", "frame.free_of", "frame.no")
+        if plain
+        else ("frame.not", "frame.not_think", "frame.free_of")
+    )
+    begins = [scan.until(at, label) for label in labels]
+    return min((b for b in begins if b is not None), default=None)
+
+
+def _transparent(scan: Scan, at: int, phrases: Sequence[Found]) -> int | None:
+    """Where the transparent piece that ends at `at` begins; None when there is none."""
+    if at == 0:
+        return None
+    token = scan.tokens[at - 1]
+    if token.kind == "stop":
+        return None
+    for p in phrases:
+        if p.end == at:
+            return p.start
+    for label in ("frame.after_no", "frame.transparent"):
+        begin = scan.until(at, label)
+        if begin is not None:
+            return begin
+    # A comma or 'and' goes on with a list of dangers only straight between two of them: 'no fever, fits'.
+    joint = token.kind in ("comma", "sign") or scan.until(at, "frame.and") == at - 1
+    starts = any(p.start == at for p in phrases)
+    if joint and starts and any(p.end == at - 1 for p in phrases):
+        return at - 1
+    # 'does not vomit or have fever': a lesser trouble may stand in the list before 'or'.
+    lesser = scan.until(at, "concern.danger")
+    return lesser if lesser is not None and scan.from_(at, "amounts.or") is not None else None
+
+
+def _negated_after(scan: Scan, after: Sequence[int]) -> range | None:
+    """Languages that deny after the word, around it, or after a list of dangers."""
+    for at in after:
+        end = scan.from_(at, "frame.not_after")
+        if end is not None:
+            return range(at, end)
+        end = scan.from_(at, "frame.not_last")
+        if end is not None and ends_there(scan, end) and not is_tag(scan, at, end):
+            return range(at, end)
+    return None
+
+
+def ends_there(scan: Scan, at: int) -> bool:
+    """A sentence, or a part of one, ends before token `at`."""
+    return at >= len(scan.tokens) or scan.tokens[at].kind in ("stop", "comma")
+
+
+def is_tag(scan: Scan, start: int, end: int) -> bool:
+    """'yellow, no?': such a 'no' asks whether one agrees, and denies nothing."""
+    asked = end < len(scan.tokens) and scan.tokens[end].text == "?"
+    return asked and start > scan.sentence(start)[0]

@@ -1,0 +1,71 @@
+"""Which words of a reply name a danger, and which only look like it."""
+
+from collections.abc import Sequence
+
+from bot.core.reader.numbers import Quantity
+from bot.core.reader.phrases import Found
+from bot.core.reader.scan import Scan
+
+HOT = {
+    "baby": 37.5,
+    "mother": 38.0,
+}  # degrees C, from which it is a fever; clinical default, settable in triage
+COLD = 35.5  # degrees C, below which a baby is cold
+_HARMLESS = ("harmless.figurative", "harmless.baby_is_well")
+
+
+def phrases_of(scan: Scan, closed: set[str]) -> list[Found]:
+    """Danger phrases, longest first where one lies in another, less those that a harmless phrase covers.
+
+    closed  labels of dangers that are meant only after questions that are not open
+    """
+    harmless = harmless_in(scan)
+    result: list[Found] = []
+    for f in scan.found:
+        if not f.label.startswith("sign.") or f.label in closed:
+            continue
+        labels = ("unless." + f.label[5:], *_HARMLESS)
+        if not any(h.label in labels and h.start < f.end and f.start < h.end for h in harmless):
+            result.append(f)
+    result = [f for f in result if not any(_says_not(scan, f, g) for g in result)]
+    return [f for f in result if not any(_inside(f, g) for g in result)]
+
+
+def harmless_in(scan: Scan) -> list[Found]:
+    """Phrases that look like danger and are none; 'breathes well' is no such phrase behind a 'not'."""
+    return [
+        h
+        for h in scan.found
+        if h.label.startswith("unless.")
+        or (h.label in _HARMLESS and scan.until(h.start, "frame.not") is None)
+    ]
+
+
+def _inside(f: Found, g: Found) -> bool:
+    """f is a shorter way to find the same danger as g."""
+    return f.label == g.label and f != g and g.start <= f.start and f.end <= g.end
+
+
+def _says_not(scan: Scan, f: Found, g: Found) -> bool:
+    """f ends in the same danger g, and denies it: 'colour is good not yellow'."""
+    negation = scan.until(g.start, "frame.not")
+    return _inside(g, f) and f.end == g.end and negation is not None and negation > f.start
+
+
+def temperatures(scan: Scan, amounts: Sequence[Quantity]) -> list[Found]:
+    """What a thermometer shows where it is too hot or too cold for a baby."""
+    result = []
+    for q in amounts:
+        if q.kind != "temperature" or q.low is None:
+            continue
+        if q.low >= HOT["baby"]:
+            result.append(Found(q.start, q.end, "sign.hot_reading"))
+        elif q.low < COLD:
+            result.append(Found(q.start, q.end, "sign.cold_reading"))
+    return result
+
+
+def is_reading(f: Found, amounts: Sequence[Quantity], whose: str) -> bool:
+    """Whether the thermometer shows a fever, or cold, for this person."""
+    q = next(q for q in amounts if (q.start, q.end) == (f.start, f.end))
+    return whose == "baby" or f.label.endswith("cold_reading") or (q.low or 0) >= HOT["mother"]
