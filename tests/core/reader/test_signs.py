@@ -286,3 +286,30 @@ def test_well_behind_a_not_is_not_well() -> None:
     assert reading_of("8 feeds, I can't breathe well since morning", "feeds").danger_signs == (
         "mother_breathing",
     )
+
+
+OWN_NOT = """
+en | lethargic | no fever not waking
+en | not_feeding | no fever doesnt feed
+en | not_feeding | no fever nor does he feed
+en | not_feeding | no fever or not feeding
+es | not_feeding | no tiene fiebre no mama
+es | not_feeding | no tiene fiebre ni quiere mamar
+pt | not_feeding | nao tem febre nao mama
+ar | not_feeding | ما عنده حرارة ولا يرضع
+id | not_feeding | gak demam gak mau nyusu
+sw | not_feeding | hana homa hanyonyi
+ha | lethargic | bashi da zazzabi baya motsi
+"""
+
+
+@pytest.mark.parametrize(
+    ("language", "sign", "text"), [line.split(" | ") for line in OWN_NOT.strip().splitlines()]
+)
+def test_what_is_said_with_a_not_of_its_own_is_not_denied_by_the_no_before(language, sign, text) -> None:
+    reading = reading_of(text, "baby_danger", language=language)
+    assert (reading.danger_signs, reading.needs_person) == ((sign,), True)
+
+
+def test_a_not_within_the_words_of_a_danger_that_denies_another_carries_nothing() -> None:
+    assert not reading_of("لا حرارة ولا تشنج ويرضع كويس", "baby_danger", language="ar").needs_person

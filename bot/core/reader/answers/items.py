@@ -10,6 +10,7 @@ from bot.core.reader.scan import Scan
 from bot.core.reader.signs import DENIED, PRESENT, Dangers, is_tag
 from bot.core.reader.tokens import Token
 
+_COMMAS = (",", ".")  # not a bracket
 _ITEM_GROUPS = ("nouns", "says", "answers", "dayparts")
 
 
@@ -129,7 +130,7 @@ def _affirmed(scan: Scan, counts: list[Quantity], result: Answered) -> list[Quan
     return kept
 
 
-def corrected(items: list[Item], asked: int, result: Answered) -> list[Item]:
+def corrected(scan: Scan, items: list[Item], asked: int, result: Answered) -> list[Item]:
     """'8 no sorry 7' and 'not 8, 6': the last amount stands."""
     kept: list[Item] = []
     for n, item in enumerate(items):
@@ -140,7 +141,7 @@ def corrected(items: list[Item], asked: int, result: Answered) -> list[Item]:
             and asked == 1
             and earlier is not None
             and earlier.kind == "amount"
-            and _alone(items, n)
+            and _alone(scan, items, n)
         )
         if (
             corrects
@@ -155,8 +156,22 @@ def corrected(items: list[Item], asked: int, result: Answered) -> list[Item]:
     return kept
 
 
-def _alone(items: list[Item], n: int) -> bool:
-    """An amount stands straight before and after this 'no'."""
-    after = items[n + 1] if n + 1 < len(items) else None
-    before = items[n - 1]
-    return after is not None and after.kind == "amount" and before.kind in ("amount", "break")
+def _alone(scan: Scan, items: list[Item], n: int) -> bool:
+    """An amount stands straight before and after this 'no', or after a comma: '10, no, 11'."""
+    rest = items[n + 1 :]
+    if rest and rest[0].kind == "break" and scan.tokens[rest[0].start].text in _COMMAS:
+        told = items[n - 1].kind == "amount" and items[n - 1].end < items[n].start  # '0 for no, 1 for yes'
+        named = len(rest) > 2 and rest[2].kind == "noun"  # '8, no, 5 wet'
+        rest = [] if told or named else rest[1:]
+    return bool(rest) and rest[0].kind == "amount" and items[n - 1].kind in ("amount", "break")
+
+
+def today_none(items: list[Item]) -> list[Item]:
+    """'none today, one yesterday': what was before today is no answer."""
+    said = {i.start: i for i in items if i.kind in ("no", "none", "not_yet")}
+    today = [i for i in items if i.kind == "daypart" and i.question == "today"]
+    if not any(t.end in said or any(s.end == t.start for s in said.values()) for t in today):
+        return items
+    before = [i for i in items if i.kind == "daypart" and i.question == "before"]
+    beside = {i.start for i in before} | {i.end for i in before}
+    return [i for i in items if not (i.quantity and (i.start in beside or i.end in beside))]

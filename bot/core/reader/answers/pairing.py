@@ -57,6 +57,7 @@ def pair_with_nouns(
             bare += [i for i in segment if i.kind == "amount" or i.kind in WORDED]
     if pending:
         found.setdefault(pending, [])
+    _all_nappies(found, [q.id for q in asked])
     _other_dayparts(found, bare)
     return found, bare
 
@@ -128,10 +129,24 @@ def _nouns(segment: list[Item], asked: Sequence[Question], named: set[str], resu
                     result.reasons.add(Reason.SEVERAL_READINGS)
                     nouns.append(Item("noun", item.start, item.end, None, "?"))
                 continue
-            item = Item("noun", item.start, item.end, None, open_ones[0])
+            item = Item("noun", item.start, item.end, None, _kind_of_nappies(open_ones[0], segment, named))
         if not nouns or nouns[-1].question != item.question:
             nouns.append(item)
     return nouns
+
+
+def _kind_of_nappies(kind: str, segment: list[Item], named: set[str]) -> str:
+    """'Changed 8 nappies, 6 were wet': where the kind is named elsewhere, 'nappies' counts them all."""
+    here = any(i.kind == "noun" and i.question == kind for i in segment)
+    return kind if here or kind not in named else "nappies"
+
+
+def _all_nappies(found: dict[str, list[Item]], asked: Sequence[str]) -> None:
+    """How many there were in all answers only where the kind asked about has no amount of its own."""
+    in_all = found.pop("nappies", [])
+    kind = next((n for n in NAPPIES if n in asked), "")
+    if in_all and not any(i.quantity for i in found.get(kind, ())):
+        found[kind] = in_all + found.get(kind, [])
 
 
 def _set_dayparts(segment: list[Item], numbers: list[Item]) -> None:
