@@ -46,6 +46,8 @@ def items_of(
             candidates.append(Item("break", f.start, f.end))
     if "pain" in ids:
         candidates += [Item("none", *place) for place in _painless(scan) if taken.isdisjoint(range(*place))]
+    stars = [i for i, t in enumerate(scan.tokens) if i and t.text == "*" and t.kind == "sign"]
+    candidates += [Item("correction", i, i + 1) for i in stars]  # '7 *8'
     candidates += [Item("break", i, i + 1) for i, t in enumerate(scan.tokens) if _separates(t)]
     candidates.sort(key=lambda i: (i.start, -(i.end - i.start), i.kind in ("and", "noun")))
     candidates = _without_those_of_dangers(candidates, dangers)

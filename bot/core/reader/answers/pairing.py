@@ -137,8 +137,9 @@ def _nouns(segment: list[Item], asked: Sequence[Question], named: set[str], resu
 
 def _kind_of_nappies(kind: str, segment: list[Item], named: set[str]) -> str:
     """'Changed 8 nappies, 6 were wet': where the kind is named elsewhere, 'nappies' counts them all."""
-    here = any(i.kind == "noun" and i.question == kind for i in segment)
-    return kind if here or kind not in named else "nappies"
+    nouns = {i.question for i in segment if i.kind == "noun"}
+    apart = sum(i.kind == "amount" for i in segment) >= len(nouns) > 1  # '8 nappies 5 wet 3 dirty'
+    return kind if kind not in named or (kind in nouns and not apart) else "nappies"
 
 
 def _all_nappies(found: dict[str, list[Item]], asked: Sequence[str]) -> None:
