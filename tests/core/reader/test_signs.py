@@ -313,3 +313,19 @@ def test_what_is_said_with_a_not_of_its_own_is_not_denied_by_the_no_before(langu
 
 def test_a_not_within_the_words_of_a_danger_that_denies_another_carries_nothing() -> None:
     assert not reading_of("لا حرارة ولا تشنج ويرضع كويس", "baby_danger", language="ar").needs_person
+
+
+def test_a_fear_of_what_she_might_do_is_a_danger_and_no_condition() -> None:
+    assert reading_of("im scared of what i will do to her", "worry").danger_signs == ("self_harm",)
+    assert reading_of("scared of fever", "worry").danger_signs == ()
+
+
+@pytest.mark.parametrize("text", ["hot and yellow", "he is now yellow", "he is all yellow", "1 he is yellow"])
+def test_yellow_is_jaundice_where_no_stool_is_meant(text: str) -> None:
+    assert "jaundice" in reading_of(text, "baby_danger").danger_signs
+
+
+@pytest.mark.parametrize("text", ["3 all yellow", "3 and yellow", "2 loose yellow", "3, soft and yellow"])
+def test_yellow_stools_are_no_jaundice(text: str) -> None:
+    reading = reading_of(text, "dirty_nappies")
+    assert (reading.danger_signs, reading.needs_person) == ((), False)

@@ -57,7 +57,7 @@ def pair_with_nouns(
             bare += [i for i in segment if i.kind == "amount" or i.kind in WORDED]
     if pending:
         found.setdefault(pending, [])
-    _all_nappies(found, [q.id for q in asked])
+    _all_nappies(items, found, [q.id for q in asked], result)
     _other_dayparts(found, bare)
     return found, bare
 
@@ -142,12 +142,20 @@ def _kind_of_nappies(kind: str, segment: list[Item], named: set[str]) -> str:
     return kind if kind not in named or (kind in nouns and not apart) else "nappies"
 
 
-def _all_nappies(found: dict[str, list[Item]], asked: Sequence[str]) -> None:
-    """How many there were in all answers only where the kind asked about has no amount of its own."""
+def _all_nappies(
+    items: list[Item], found: dict[str, list[Item]], asked: Sequence[str], result: Answered
+) -> None:
+    """How many there were in all answers only where the kind asked about has no amount of its own. 'Peed
+    twice and 4 nappies' may be 6, and is asked about."""
     in_all = found.pop("nappies", [])
     kind = next((n for n in NAPPIES if n in asked), "")
-    if in_all and not any(i.quantity for i in found.get(kind, ())):
+    own = [i for i in found.get(kind, ()) if i.quantity]
+    if in_all and not own:
         found[kind] = in_all + found.get(kind, [])
+    elif in_all:
+        ends = sorted((in_all[0].start, own[0].start))
+        if any(i.kind == "and" and ends[0] < i.start < ends[1] for i in items):
+            result.reasons.add(Reason.SEVERAL_READINGS)
 
 
 def _set_dayparts(segment: list[Item], numbers: list[Item]) -> None:

@@ -26,7 +26,10 @@ def state_of(scan: Scan, f: Found, phrases: Sequence[Found], result: Dangers, la
     listed = _list_answered(scan, begin, end, phrases, result)
     if listed:
         return listed
-    if any(h.start <= f.start for h in scan.conditions(begin, f.end)):
+    conditions = [h for h in scan.conditions(begin, f.end) if h.start <= f.start]
+    if lasting:  # 'scared of what I'll do to her': the fear is the danger, and no condition
+        conditions = [h for h in conditions if h.start < f.start]
+    if conditions:
         return UNSURE
     if _asks_whether(scan, begin, end, f):
         return UNSURE
