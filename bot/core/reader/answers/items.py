@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from bot.core.reader.answers.item import Answered, Item
+from bot.core.reader.answers.item import NAPPIES, Answered, Item
 from bot.core.reader.lexicon import Question
 from bot.core.reader.numbers import Quantity
 from bot.core.reader.phrases import Found
@@ -20,6 +20,7 @@ def items_of(
     """Pieces in order, the longest at each place; words that name or deny a danger, or quote us, are none."""
     quoted = _quoted(scan)
     counts = [q for q in amounts if q.kind == "count" and q.start not in quoted]
+    counts = _hers(scan, counts)
     candidates = [Item("amount", q.start, q.end, q) for q in _affirmed(scan, counts, result)]
     ids = {q.id for q in asked}
     asking_back = [f for f in scan.all("concern.content") if f.end - f.start > 1]
@@ -44,8 +45,9 @@ def items_of(
             candidates.append(Item(f.label[6:], f.start, f.end))
         elif f.label == "frame.but":
             candidates.append(Item("break", f.start, f.end))
-    if "pain" in ids:
-        candidates += [Item("none", *place) for place in _painless(scan) if taken.isdisjoint(range(*place))]
+    counts_none = {"pain"} & ids if counts else {"pain", *NAPPIES} & ids
+    denied = [place for name in counts_none for place in _denied(scan, f"nouns.{name}")]
+    candidates += [Item("none", *place) for place in denied if taken.isdisjoint(range(*place))]
     stars = [i for i, t in enumerate(scan.tokens) if i and t.text == "*" and t.kind == "sign"]
     candidates += [Item("correction", i, i + 1) for i in stars]  # '7 *8'
     candidates += [Item("break", i, i + 1) for i, t in enumerate(scan.tokens) if _separates(t)]
@@ -64,10 +66,10 @@ def items_of(
     return items
 
 
-def _painless(scan: Scan) -> list[tuple[int, int]]:
-    """'does not hurt': a 'not' straight before the word for pain, but for 'does not hurt much'."""
+def _denied(scan: Scan, noun: str) -> list[tuple[int, int]]:
+    """'does not hurt', 'has not pooed': a 'not' straight before the word, but for 'does not hurt much'."""
     places = []
-    for f in scan.all("nouns.pain"):
+    for f in scan.all(noun):
         begin = scan.until(f.start, "frame.not")
         less = scan.starting.get(f.end, {})
         if begin is not None and "answers.vague" not in less and "list.very" not in less:
@@ -116,6 +118,19 @@ def _quoted(scan: Scan) -> set[int]:
             if sum(t.kind == "word" for t in scan.tokens[begin:end]) >= 4:
                 quoted.update(range(begin, end))
     return quoted
+
+
+def _hers(scan: Scan, counts: list[Quantity]) -> list[Quantity]:
+    """'8 times, my older son eats 3 times': what another child does is not what was asked."""
+    others = scan.all("list.other_child")
+    told = [
+        q
+        for q in counts
+        for p in others
+        if p.end <= q.start and all(t.kind not in ("comma", "stop") for t in scan.tokens[p.end : q.start])
+    ]
+    kept = [q for q in counts if q not in told]
+    return kept or counts
 
 
 def _affirmed(scan: Scan, counts: list[Quantity], result: Answered) -> list[Quantity]:

@@ -2,12 +2,10 @@
 
 from collections.abc import Mapping, Sequence
 
-from bot.core.reader.answers.item import WHOLE_DAYS, WORDED, Answered, Item
+from bot.core.reader.answers.item import NAPPIES, WHOLE_DAYS, WORDED, Answered, Item
 from bot.core.reader.lexicon import Question
 from bot.core.reader.scan import Scan
 from bot.core.reader.types import Reason
-
-NAPPIES = ("wet_nappies", "dirty_nappies")
 
 
 def pair_with_nouns(

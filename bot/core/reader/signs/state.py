@@ -6,6 +6,7 @@ from bot.core.reader.phrases import Found
 from bot.core.reader.scan import Scan
 from bot.core.reader.signs.danger import DENIED, PRESENT, UNSURE, Dangers
 from bot.core.reader.signs.denial import carried_by_comma, denied, ends_there, is_tag
+from bot.core.reader.signs.subject import clause_of
 
 
 def state_of(scan: Scan, f: Found, phrases: Sequence[Found], result: Dangers, lasting: bool) -> str:
@@ -33,7 +34,8 @@ def state_of(scan: Scan, f: Found, phrases: Sequence[Found], result: Dangers, la
         return UNSURE
     if _asks_whether(scan, begin, end, f):
         return UNSURE
-    over = [h for h in scan.within("frame.over", begin, end) if not (f.start < h.end and h.start < f.end)]
+    clause, _ = clause_of(scan, f)  # 'the bleeding has stopped but I have a bad headache'
+    over = [h for h in scan.within("frame.over", clause, end) if not (f.start < h.end and h.start < f.end)]
     gone = scan.within("frame.past", begin, end) or (over and not lasting)
     return UNSURE if gone else PRESENT
 
