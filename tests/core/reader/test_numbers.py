@@ -294,3 +294,22 @@ def test_a_word_of_the_language_is_no_english_number_misheard() -> None:
 def test_an_ending_of_i_will_is_no_illness() -> None:
     assert not reading_of("i'll be there", "review_coming").needs_person
     assert reading_of("8 she is ill", "feeds").needs_person
+
+
+@pytest.mark.parametrize(
+    ("language", "asked", "text", "expected"),
+    [
+        ("en", "dirty_nappies", "she has not pooed today", (0, 0)),
+        ("ar", "dirty_nappies", "ما تبرز اليوم", (0, 0)),
+        ("en", "feeds", "8 times, my older son eats 3 times", (8, 8)),
+        ("ar", "feeds", "رضع8مرات", (8, 8)),
+        ("en", "feeds", "7 *8", (8, 8)),
+        ("en", "wet_nappies", "8 nappies 5 wet 3 dirty", (5, 5)),
+    ],
+)
+def test_what_is_denied_corrected_or_another_childs_is_told_apart(language, asked, text, expected) -> None:
+    assert bounds_of(reading_of(text, asked, language=language), asked) == expected
+
+
+def test_nappies_told_beside_wet_ones_may_be_more_of_them() -> None:
+    assert reading_of("peed twice and 4 nappies", "wet_nappies").needs_person

@@ -329,3 +329,26 @@ def test_yellow_is_jaundice_where_no_stool_is_meant(text: str) -> None:
 def test_yellow_stools_are_no_jaundice(text: str) -> None:
     reading = reading_of(text, "dirty_nappies")
     assert (reading.danger_signs, reading.needs_person) == ((), False)
+
+
+@pytest.mark.parametrize(
+    ("language", "sign", "text"),
+    [
+        ("en", "severe_headache", "bleeding has stopped but i have a terrible headache"),
+        ("en", "heavy_bleeding", "baby is fine but heavy bleeding"),
+        ("en", "heavy_bleeding", "baby is fine, heavy bleeding"),
+        ("ha", "heavy_bleeding", "jariri lafiya, jini na zuba sosai"),
+    ],
+)
+def test_what_is_over_or_well_in_one_clause_hides_nothing_in_the_next(language, sign, text) -> None:
+    assert reading_of(text, "mother_danger", language=language).danger_signs == (sign,)
+
+
+def test_a_denial_reaches_over_no_but_within_the_words_of_a_danger() -> None:
+    reading = reading_of("no trouble breathing but breathes fast", "baby_danger")
+    assert reading.danger_signs == ("fast_breathing",)
+
+
+def test_a_fever_that_is_gone_by_now_is_for_a_person_and_no_sign() -> None:
+    reading = reading_of("he had fever but its gone now", "baby_danger")
+    assert (reading.danger_signs, reading.needs_person) == ((), True)

@@ -66,7 +66,11 @@ def _is_known(word: str, lexicon: Lexicon) -> bool:
         return True
     if word[-1:].isdigit():  # 'feed8' is no word that begins with 'feed'
         return False
-    return any(word[:n] in lexicon.beginnings for n in range(2, len(word) + 1))
+    glued = not word.isascii()  # a digit is a letter only where other scripts are typed in Latin ones
+    return any(
+        word[:n] in lexicon.beginnings and not (glued and word[n : n + 1].isdigit())
+        for n in range(2, len(word) + 1)
+    )
 
 
 def _piece(word: str, lexicon: Lexicon, begin: int, end: int, guess: bool = False) -> Piece:
