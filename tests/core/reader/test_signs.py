@@ -352,3 +352,47 @@ def test_a_denial_reaches_over_no_but_within_the_words_of_a_danger() -> None:
 def test_a_fever_that_is_gone_by_now_is_for_a_person_and_no_sign() -> None:
     reading = reading_of("he had fever but its gone now", "baby_danger")
     assert (reading.danger_signs, reading.needs_person) == ((), True)
+
+
+@pytest.mark.parametrize(
+    ("language", "text"),
+    [
+        ("en", "no he is hot"),
+        ("en", "no, he has a fever"),
+        ("pt", "não ele está quente"),
+        ("pt", "não o bebê está quente"),
+        ("es", "no ella esta caliente"),
+        ("fr", "non il est chaud"),
+        ("ar", "لا هو سخن"),
+        ("id", "tidak dia panas"),
+        ("sw", "hapana mtoto ana homa"),
+        ("hi", "nahi woh garam hai"),
+    ],
+)
+def test_a_no_that_answers_denies_nothing_in_the_sentence_after_it(language: str, text: str) -> None:
+    reading = reading_of(text, "baby_danger", language=language)
+    assert (reading.danger_signs, reading.needs_person) == (("baby_hot",), True)
+
+
+@pytest.mark.parametrize(
+    ("language", "text"),
+    [
+        ("pt", "ele não está quente"),
+        ("ar", "ما هو سخن"),
+        ("id", "dia tidak panas"),
+        ("en", "no shaking"),
+        ("en", "dont see any yellow"),
+    ],
+)
+def test_a_not_within_the_sentence_denies(language: str, text: str) -> None:
+    reading = reading_of(text, "baby_danger", language=language)
+    assert (reading.danger_signs, reading.answers) == ((), {"baby_danger": False})
+
+
+def test_no_he_is_shaking_reaches_a_person() -> None:
+    assert reading_of("no he is shaking and stiff", "baby_danger").danger_signs == ("convulsions",)
+
+
+@pytest.mark.parametrize("text", ["why is he so hot?", "is it normal that he is hot?"])
+def test_a_question_that_takes_the_danger_for_granted_names_it(text: str) -> None:
+    assert reading_of(text, "worry").danger_signs == ("baby_hot",)

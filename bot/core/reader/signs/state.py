@@ -75,7 +75,8 @@ def _asks_whether(scan: Scan, begin: int, end: int, f: Found) -> bool:
     start = begin
     while start < f.start and scan.tokens[start].kind == "comma":
         start += 1
-    return asked and scan.from_(start, "frame.asks") is not None
+    presumed = scan.from_(start, "frame.presumes") is not None  # 'why is he hot?'
+    return asked and scan.from_(start, "frame.asks") is not None and not presumed
 
 
 def _answered(scan: Scan, f: Found, result: Dangers) -> bool:
