@@ -2,12 +2,10 @@
 
 from collections.abc import Mapping, Sequence
 
-from bot.core.reader.answers.item import WHOLE_DAYS, WORDED, Answered, Item
+from bot.core.reader.answers.item import NAPPIES, WHOLE_DAYS, WORDED, Answered, Item
 from bot.core.reader.lexicon import Question
 from bot.core.reader.scan import Scan
 from bot.core.reader.types import Reason
-
-NAPPIES = ("wet_nappies", "dirty_nappies")
 
 
 def pair_with_nouns(
@@ -57,6 +55,7 @@ def pair_with_nouns(
             bare += [i for i in segment if i.kind == "amount" or i.kind in WORDED]
     if pending:
         found.setdefault(pending, [])
+    _all_nappies(items, found, [q.id for q in asked], result)
     _other_dayparts(found, bare)
     return found, bare
 
@@ -128,10 +127,33 @@ def _nouns(segment: list[Item], asked: Sequence[Question], named: set[str], resu
                     result.reasons.add(Reason.SEVERAL_READINGS)
                     nouns.append(Item("noun", item.start, item.end, None, "?"))
                 continue
-            item = Item("noun", item.start, item.end, None, open_ones[0])
+            item = Item("noun", item.start, item.end, None, _kind_of_nappies(open_ones[0], segment, named))
         if not nouns or nouns[-1].question != item.question:
             nouns.append(item)
     return nouns
+
+
+def _kind_of_nappies(kind: str, segment: list[Item], named: set[str]) -> str:
+    """'Changed 8 nappies, 6 were wet': where the kind is named elsewhere, 'nappies' counts them all."""
+    nouns = {i.question for i in segment if i.kind == "noun"}
+    apart = sum(i.kind == "amount" for i in segment) >= len(nouns) > 1  # '8 nappies 5 wet 3 dirty'
+    return kind if kind not in named or (kind in nouns and not apart) else "nappies"
+
+
+def _all_nappies(
+    items: list[Item], found: dict[str, list[Item]], asked: Sequence[str], result: Answered
+) -> None:
+    """How many there were in all answers only where the kind asked about has no amount of its own. 'Peed
+    twice and 4 nappies' may be 6, and is asked about."""
+    in_all = found.pop("nappies", [])
+    kind = next((n for n in NAPPIES if n in asked), "")
+    own = [i for i in found.get(kind, ()) if i.quantity]
+    if in_all and not own:
+        found[kind] = in_all + found.get(kind, [])
+    elif in_all:
+        ends = sorted((in_all[0].start, own[0].start))
+        if any(i.kind == "and" and ends[0] < i.start < ends[1] for i in items):
+            result.reasons.add(Reason.SEVERAL_READINGS)
 
 
 def _set_dayparts(segment: list[Item], numbers: list[Item]) -> None:

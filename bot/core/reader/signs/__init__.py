@@ -48,7 +48,7 @@ def dangers(
         if name == "fever" and _of_the_place(scan, f, result.found):
             continue
         about = lexicon.about.get(_READINGS.get(name, name), {})
-        subject, named = subject_of(scan, f, "mother" in about)
+        subject, named = subject_of(scan, f, about)
         if subject and subject not in about and (named == "loosely" or name in lexicon.whoever):
             subject = None  # 'she has a headache' is the mother, 'I see yellow skin' the baby
         whose = subject or (open_about if open_about in about else None) or _default(about)

@@ -22,19 +22,21 @@ def _negated_before(scan: Scan, f: Found, phrases: Sequence[Found]) -> range | N
     """A negation with nothing between but transparent words and other denied dangers.
 
     A bare 'no' reaches less far than 'not': 'no fever' denies, 'no he is hot' answers and tells. A verb
-    begins anew after another danger ('no fever has fits'), and so does a comma after 'not hot'.
+    begins anew after another danger ('no fever has fits'), and so do a comma after 'not hot' and a danger
+    that holds a 'not' of its own ('no fever not waking').
     """
-    at, plain = f.start, True
+    at, plain = f.start, not _tells(scan, f)
+    own_not = _holds_not(scan, f, phrases)
     verb = scan.from_(at, "frame.verb") is not None
     comma, listed = False, scan.from_(f.end, "amounts.or") is not None
     for _ in range(_REACH * 3):
         negation = _negation_until(scan, at, plain)
         if negation is not None:
             fresh = comma and not listed and _only_not(scan, negation, at)
-            return None if fresh else range(negation, at)
+            return None if fresh or _answers(scan, negation, at, f) else range(negation, at)
         step = _transparent(scan, at, phrases)
         danger = step is not None and _is_danger(step, at, phrases)
-        if step is None or (danger and verb):
+        if step is None or (danger and (verb or own_not)):
             return None
         plain = plain and (
             scan.until(at, "frame.after_no") == step or scan.tokens[at - 1].kind != "word" or danger
@@ -45,6 +47,28 @@ def _negated_before(scan: Scan, f: Found, phrases: Sequence[Found]) -> range | N
             verb, listed = False, True
         at = step
     return None
+
+
+def _answers(scan: Scan, start: int, end: int, f: Found) -> bool:
+    """'não, ele está quente': a 'no' that answers, then a sentence with a subject (a noun needs a verb)."""
+    if scan.from_(start, "answers.no") != end:
+        return False
+    he = (scan.from_(end, "list.pronoun") or f.end) < f.end
+    baby = any((scan.from_(at, "list.baby") or f.end) < f.end for at in (end, end + 1))  # 'o bebê'
+    return he or (baby and bool(scan.within("frame.verb", end, f.end)))
+
+
+def _tells(scan: Scan, f: Found) -> bool:
+    """The danger is told in a sentence ('he is stiff'): a bare 'no' before it is an answer."""
+    begun = scan.starting.get(f.start, {})
+    told = any(begun.get(f"list.{who}", f.end) < f.end for who in ("pronoun", "mother", "baby"))
+    return told and bool(scan.within("frame.verb", f.start, f.end))
+
+
+def _holds_not(scan: Scan, f: Found, phrases: Sequence[Found]) -> bool:
+    """The danger is said with a 'not' that denies no other danger within it."""
+    inner = {p.start for p in phrases if p.label != f.label and f.start < p.start and p.end <= f.end}
+    return any(n.end not in inner for n in scan.within("list.not", f.start, f.end))
 
 
 def carried_by_comma(scan: Scan, f: Found, phrases: Sequence[Found]) -> bool:

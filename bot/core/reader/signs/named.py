@@ -27,7 +27,7 @@ def phrases_of(scan: Scan, closed: set[str]) -> list[Found]:
         labels = ("unless." + f.label[5:], *_HARMLESS)
         if not any(h.label in labels and h.start < f.end and f.start < h.end for h in harmless):
             result.append(f)
-    result = [f for f in result if not any(_says_not(scan, f, g) for g in result)]
+    result = [f for f in result if not any(_says_not(scan, f, g) or _past_but(scan, f, g) for g in result)]
     return [f for f in result if not any(_inside(f, g) for g in result)]
 
 
@@ -50,6 +50,12 @@ def _says_not(scan: Scan, f: Found, g: Found) -> bool:
     """f ends in the same danger g, and denies it: 'colour is good not yellow'."""
     negation = scan.until(g.start, "frame.not")
     return _inside(g, f) and f.end == g.end and negation is not None and negation > f.start
+
+
+def _past_but(scan: Scan, f: Found, g: Found) -> bool:
+    """f reaches over a 'but' to the same danger g behind it: 'no trouble breathing but breathes fast'."""
+    buts = scan.within("frame.but", f.start, f.end)
+    return _inside(g, f) and any(f.start < but.start and but.end <= g.start for but in buts)
 
 
 def temperatures(scan: Scan, amounts: Sequence[Quantity]) -> list[Found]:
