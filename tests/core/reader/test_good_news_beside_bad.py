@@ -102,3 +102,19 @@ def test_a_danger_behind_a_denied_one_is_named(table: dict[str, Pairs], language
 def test_a_list_of_denied_dangers_names_none(language: str, text: str) -> None:
     reading = reading_of(text, "baby_danger", language=language)
     assert (reading.danger_signs, reading.answers["baby_danger"]) == ((), False)
+
+
+@pytest.mark.parametrize(
+    ("language", "asking", "text", "sign"),
+    [
+        ("sw", "baby_danger", "kitovu kimekauka lakini kinanuka", "cord_infected"),
+        ("sw", "feeds", "8 kitovu kimekatika lakini kuna usaha", "cord_infected"),
+        ("ha", "baby_danger", "cibiya ta fadi amma tana wari", "cord_infected"),
+        ("ha", "feeds", "8 cibiyarsa bata bushe ba tana wari", "cord_infected"),
+        ("ha", "feeds", "8 jini bai tsaya ba", "heavy_bleeding"),
+        ("id", "baby_danger", "puser kering tapi merah", "cord_infected"),
+        ("id", "baby_danger", "pusar udah puput tapi bau", "cord_infected"),
+    ],
+)
+def test_what_is_well_hides_nothing_that_is_not(language: str, asking: str, text: str, sign: str) -> None:
+    assert sign in reading_of(text, asking, language=language).danger_signs
