@@ -71,15 +71,18 @@ def _holds_not(scan: Scan, f: Found, phrases: Sequence[Found]) -> bool:
     return any(n.end not in inner for n in scan.within("list.not", f.start, f.end))
 
 
-def carried_by_comma(scan: Scan, f: Found, phrases: Sequence[Found]) -> bool:
-    """'no fever, vomits everything': nothing but a comma carries the 'no' on, with no 'or' in the list. It
-    may be a list of what is not there, or the bad news after the good: a person reads. What has a 'not' of
-    its own ('no fever, not waking') is no part of such a list."""
+def carried_on(scan: Scan, f: Found, phrases: Sequence[Found]) -> bool:
+    """'no fever, vomits everything': nothing but a comma, or not even one, carries the 'no' on, with no 'or'
+    in the list. It may be a list of what is not there, or the bad news after the good: a person reads. What
+    has a 'not' of its own ('no fever, not waking') is no part of such a list."""
     if scan.from_(f.end, "amounts.or") is not None or f.start == 0:
         return False
-    before = scan.tokens[f.start - 1]
-    ends = any(p.end == f.start - 1 for p in phrases)
-    return before.kind == "comma" and ends and _negation_until(scan, f.start - 1, True) is None
+    comma = scan.tokens[f.start - 1].kind == "comma"
+    if not comma and (_negated_before(scan, f, phrases) is None or scan.has("list.not", f.start, f.end)):
+        return False  # each has a 'not' of its own, or one behind denies them all
+    joint = f.start - 1 if comma else f.start
+    ends = any(p.end == joint and p.label != f.label for p in phrases)
+    return ends and _negation_until(scan, joint, True) is None
 
 
 def _only_not(scan: Scan, start: int, end: int) -> bool:
