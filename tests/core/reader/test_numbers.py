@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from bot.core.reader import RETRIABLE, Reason
+from bot.core.reader import RETRIABLE, Amount, Reason
 from tests.support.reading import bounds_of, reading_of
 
 ENGLISH = {
@@ -313,3 +313,8 @@ def test_what_is_denied_corrected_or_another_childs_is_told_apart(language, aske
 
 def test_nappies_told_beside_wet_ones_may_be_more_of_them() -> None:
     assert reading_of("peed twice and 4 nappies", "wet_nappies").needs_person
+
+
+def test_a_figure_on_a_scale_is_no_count_of_what_stands_apart_from_it() -> None:
+    assert reading_of("about a four when he sucks", "pain").answers == {"pain": Amount(4, 4)}
+    assert reading_of("8 feeds", "pain").answers == {"feeds": Amount(8, 8)}

@@ -396,3 +396,27 @@ def test_no_he_is_shaking_reaches_a_person() -> None:
 @pytest.mark.parametrize("text", ["why is he so hot?", "is it normal that he is hot?"])
 def test_a_question_that_takes_the_danger_for_granted_names_it(text: str) -> None:
     assert reading_of(text, "worry").danger_signs == ("baby_hot",)
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "no cant keep anything down",
+        "no every feed comes back up",
+        "no fever head feels like exploding",
+        "no fever but redness around the belly button",
+        "no he wont even take the bottle",
+    ],
+)
+def test_a_bare_no_denies_no_sentence_and_reaches_over_no_but(text: str) -> None:
+    assert reading_of(text, "baby_danger").danger_signs != ()
+
+
+@pytest.mark.parametrize("text", ["no fever chest pain", "no temperature 39.2", "no fever short of breath"])
+def test_what_a_no_may_or_may_not_reach_is_for_a_person(text: str) -> None:
+    assert reading_of(text, "worry").needs_person
+
+
+@pytest.mark.parametrize("text", ["no fever or chest pain", "no fever no chest pain", "no fever and no fits"])
+def test_a_list_of_what_is_not_there_needs_nobody(text: str) -> None:
+    assert not reading_of(text, "worry").needs_person

@@ -28,7 +28,11 @@ def pair_with_nouns(
         elif nouns and numbers and _food_told(scan, nouns, numbers, asked):
             bare += numbers
             result.reasons.add(Reason.OTHER_CONTENT)
-        elif nouns and numbers and _begins_with_figure(scan, nouns, numbers, asked):
+        elif (
+            nouns
+            and numbers
+            and (_begins_with_figure(scan, nouns, numbers, asked) or _on_scale(nouns, numbers, asked))
+        ):
             bare += numbers
         elif nouns and numbers:
             if pending and numbers[0].start < nouns[0].start:
@@ -74,6 +78,17 @@ def _begins_with_figure(
     figure = len(numbers) == 1 and first.start == 0 and first.quantity and first.quantity.low in (0, 1)
     apart = sum(t.kind == "word" for t in scan.tokens[first.end : nouns[0].start]) > 1
     return bool(figure and apart and asked and all(q.kind == "yes_no" for q in asked))
+
+
+def _on_scale(nouns: list[Item], numbers: list[Item], asked: Sequence[Question]) -> bool:
+    """'A four when he sucks', and pain was asked: what stands apart from the figure is not counted by it."""
+    if (
+        not asked
+        or any(q.kind != "scale" for q in asked)
+        or {n.question for n in nouns} & {q.id for q in asked}
+    ):
+        return False
+    return all(n.end != i.start and i.end != n.start for n in nouns for i in numbers)
 
 
 def _food_told(scan: Scan, nouns: list[Item], numbers: list[Item], asked: Sequence[Question]) -> bool:

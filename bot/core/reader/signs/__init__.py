@@ -56,8 +56,10 @@ def dangers(
         unsaid = named == "no" and not asked_of.isdisjoint(lexicon.unsure_after.get(name, ()))
         if named == "other" or not about.get(whose) or unsaid:
             state = UNSURE if state == PRESENT else state
-        if name in ("hot_reading", "cold_reading") and not is_reading(f, amounts, whose):
-            continue
+        if name in _READINGS:
+            if not is_reading(f, amounts, whose):
+                continue
+            state = UNSURE if state == DENIED else state  # 'no temperature 39.2': the figure stands there
         result.found.append(Danger(name, about.get(whose, ""), state, f.start, f.end, whose, named != "no"))
     return result
 

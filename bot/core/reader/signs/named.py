@@ -32,13 +32,20 @@ def phrases_of(scan: Scan, closed: set[str]) -> list[Found]:
 
 
 def harmless_in(scan: Scan) -> list[Found]:
-    """Phrases that look like danger and are none; 'breathes well' is no such phrase behind a 'not'."""
+    """Phrases that look like danger and are none; 'breathes well' is no such phrase behind a 'not', and no
+    'not' reaches over a 'but'."""
     return [
         h
         for h in scan.found
-        if h.label.startswith("unless.")
+        if (h.label.startswith("unless.") and not _denies_over_but(scan, h))
         or (h.label in _HARMLESS and scan.until(h.start, "frame.not") is None)
     ]
+
+
+def _denies_over_but(scan: Scan, h: Found) -> bool:
+    """'no fever but redness around the cord': the gap in 'no .. redness' is too wide."""
+    denies = scan.from_(h.start, "frame.no") is not None or scan.from_(h.start, "frame.not") is not None
+    return denies and bool(scan.within("frame.but", h.start + 1, h.end - 1))
 
 
 def _inside(f: Found, g: Found) -> bool:

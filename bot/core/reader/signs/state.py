@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from bot.core.reader.phrases import Found
 from bot.core.reader.scan import Scan
 from bot.core.reader.signs.danger import DENIED, PRESENT, UNSURE, Dangers
-from bot.core.reader.signs.denial import carried_by_comma, denied, ends_there, is_tag
+from bot.core.reader.signs.denial import carried_on, denied, ends_there, is_tag
 from bot.core.reader.signs.subject import clause_of
 
 
@@ -21,7 +21,7 @@ def state_of(scan: Scan, f: Found, phrases: Sequence[Found], result: Dangers, la
     if _asked_after(scan, end, after) or _is_condition(scan, after):
         return UNSURE
     if denied(scan, f, phrases, after, result):
-        if not carried_by_comma(scan, f, phrases):
+        if not carried_on(scan, f, phrases):
             return DENIED
         return PRESENT if scan.has("list.not", f.start, f.end) else UNSURE
     listed = _list_answered(scan, begin, end, phrases, result)
