@@ -318,3 +318,8 @@ def test_nappies_told_beside_wet_ones_may_be_more_of_them() -> None:
 def test_a_figure_on_a_scale_is_no_count_of_what_stands_apart_from_it() -> None:
     assert reading_of("about a four when he sucks", "pain").answers == {"pain": Amount(4, 4)}
     assert reading_of("8 feeds", "pain").answers == {"feeds": Amount(8, 8)}
+
+
+@pytest.mark.parametrize("text", ["8, could be 9", "8, 9 maybe", "eight. maybe nine"])
+def test_a_second_thought_is_the_other_end_of_a_guess(text: str) -> None:
+    assert bounds_of(reading_of(text, "feeds"), "feeds") == (8, 9)

@@ -420,3 +420,21 @@ def test_what_a_no_may_or_may_not_reach_is_for_a_person(text: str) -> None:
 @pytest.mark.parametrize("text", ["no fever or chest pain", "no fever no chest pain", "no fever and no fits"])
 def test_a_list_of_what_is_not_there_needs_nobody(text: str) -> None:
     assert not reading_of(text, "worry").needs_person
+
+
+@pytest.mark.parametrize(
+    ("text", "sign"),
+    [
+        ("no i want to die", "self_harm"),
+        ("no i might hurt my baby", "self_harm"),
+        ("no nobody would miss me", "self_harm"),
+        ("no i fainted", "mother_breathing"),
+        ("no i see double", "severe_headache"),
+    ],
+)
+def test_what_a_mother_says_of_herself_behind_a_no_is_heard(text: str, sign: str) -> None:
+    assert reading_of(text, "mother_danger").danger_signs == (sign,)
+
+
+def test_no_pain_explains_no_other_danger_away() -> None:
+    assert reading_of("no pain he cant swallow", "pain").danger_signs == ("not_feeding",)

@@ -55,14 +55,21 @@ def _answers(scan: Scan, start: int, end: int, f: Found) -> bool:
     """'não, ele está quente': a 'no' that answers, then a sentence with a subject (a noun needs a verb)."""
     if scan.from_(start, "answers.no") != end:
         return False
-    he = (scan.from_(end, "list.pronoun") or f.end) < f.end
     baby = any((scan.from_(at, "list.baby") or f.end) < f.end for at in (end, end + 1))  # 'o bebê'
-    return he or (baby and bool(scan.within("frame.verb", end, f.end)))
+    return _speaks(scan, end, f.end) or (baby and bool(scan.within("frame.verb", end, f.end)))
+
+
+def _speaks(scan: Scan, at: int, end: int) -> bool:
+    """'he ..', 'I ..': a subject stands at the head of these words; 'my' and 'me' are none."""
+    if scan.from_(at, "list.possessive") is not None:
+        return False
+    return any((scan.from_(at, f"list.{who}") or end) < end for who in ("pronoun", "mother"))
 
 
 def _tells(scan: Scan, f: Found) -> bool:
     """The danger is told in a sentence ('he is stiff'): a bare 'no' before it is an answer."""
-    return any(f.start < v.start and v.end < f.end for v in scan.within("frame.verb", f.start, f.end))
+    inside = any(f.start < v.start and v.end < f.end for v in scan.within("frame.verb", f.start, f.end))
+    return inside or _speaks(scan, f.start, f.end)
 
 
 def _holds_not(scan: Scan, f: Found, phrases: Sequence[Found]) -> bool:

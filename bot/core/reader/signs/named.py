@@ -33,19 +33,20 @@ def phrases_of(scan: Scan, closed: set[str]) -> list[Found]:
 
 def harmless_in(scan: Scan) -> list[Found]:
     """Phrases that look like danger and are none; 'breathes well' is no such phrase behind a 'not', and no
-    'not' reaches over a 'but'."""
+    'not' reaches over a 'but' or a second 'not'."""
     return [
         h
         for h in scan.found
-        if (h.label.startswith("unless.") and not _denies_over_but(scan, h))
+        if (h.label.startswith("unless.") and not _denies_too_far(scan, h))
         or (h.label in _HARMLESS and scan.until(h.start, "frame.not") is None)
     ]
 
 
-def _denies_over_but(scan: Scan, h: Found) -> bool:
-    """'no fever but redness around the cord': the gap in 'no .. redness' is too wide."""
-    denies = scan.from_(h.start, "frame.no") is not None or scan.from_(h.start, "frame.not") is not None
-    return denies and bool(scan.within("frame.but", h.start + 1, h.end - 1))
+def _denies_too_far(scan: Scan, h: Found) -> bool:
+    """'no fever but redness around the cord', 'no pain not sucking': 'no .. redness' gapes too wide."""
+    if scan.from_(h.start, "frame.no") is None:
+        return False
+    return any(scan.within(label, h.start + 1, h.end) for label in ("frame.but", "list.not"))
 
 
 def _inside(f: Found, g: Found) -> bool:
