@@ -53,6 +53,8 @@ def incident_command(enrolment: str, out: Path) -> None:
 @click.option("--release", "lift", is_flag=True, help="Lift the hold that stands.")
 def hold_command(enrolment: str, why: str, lift: bool) -> None:
     """Put an ENROLMENT under a legal hold: nothing of it may be removed, however old, until it is lifted."""
+    if not why.strip():
+        raise click.UsageError("Say with --why who asked for it, and the reference.")
     wanted, program = _id(enrolment), wiring.build(settings.load())
     with program.store.write() as conn:
         (release if lift else hold)(conn, wanted, why.strip(), program.clock.now())
@@ -85,11 +87,12 @@ def erase_command(enrolment: str | None, why: str, old: bool) -> None:
     under ids, for reports. The worker does the same for all whose time is over, where the configuration says
     how long records are kept: [retention] days.
     """
-    program = wiring.build(settings.load())
     if bool(enrolment) == old or (enrolment and not why.strip()):
         raise click.UsageError("Give one ENROLMENT with --why, or --old.")
-    if enrolment:
-        erase_one(program.store, _id(enrolment), why.strip(), program.clock.now())
+    wanted = _id(enrolment) if enrolment else None
+    program = wiring.build(settings.load())
+    if wanted:
+        erase_one(program.store, wanted, why.strip(), program.clock.now())
         click.echo("Erased.")
         return
     if program.config.retention is None:

@@ -6,6 +6,7 @@ import json
 import stat
 from pathlib import Path
 
+import pytest
 from sqlalchemy import select
 
 from bot import settings, wiring
@@ -34,3 +35,18 @@ def test_an_incident_is_written_for_its_maker_only_and_a_hold_stands_in_it(demo:
     assert "Lifted" in dunnock("hold", enrolment, "--release", "--why", "Closed.").output
     assert dunnock("hold", enrolment, "--release", "--why", "Closed.").exit_code == 1
     assert dunnock("incident", "nonsense").exit_code == 1
+
+
+def test_a_hold_needs_a_reason_and_what_is_no_id_is_said_before_any_setting(
+    demo: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    assert dunnock("enrol", str(a_file(demo, ["+447700900123"]))).exit_code == 0
+    with wiring.build(settings.load()).store.read() as conn:
+        enrolment = str(conn.scalar(select(t.enrolment.c.id)))
+    refused = dunnock("hold", enrolment, "--why", " ")
+    assert (refused.exit_code, "who asked for it" in refused.output) == (2, True)
+    with wiring.build(settings.load()).store.read() as conn:
+        assert conn.scalar(select(t.legal_hold.c.enrolment)) is None
+    monkeypatch.delenv("DUNNOCK_DATABASE_URL")
+    assert "Give one ENROLMENT" in dunnock("erase", enrolment).output
+    assert "is not the id" in dunnock("erase", "abc", "--why", "Letter 12.").output
