@@ -22,7 +22,7 @@ from bot.core.errors import Conflict, Invalid, NotFound, Problem
 from bot.core.follow import events as act
 from bot.core.pair import Pair
 from bot.core.segments import count, sendable
-from bot.core.states import EpisodeState, Urgency
+from bot.core.states import EnrolmentState, EpisodeState, Urgency
 from bot.steps.inbox import act as do_all
 from bot.store.accounts import colleagues
 from bot.store.sites import all_sites
@@ -43,6 +43,8 @@ from bot.web.words import _, _n
 pages = Blueprint("case_acts", __name__)
 
 Form = MultiDict[str, str]
+# The outcomes of a danger after which mother or baby may be kept where they went.
+_STAYS = frozenset({"admitted", "referred_on"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -175,7 +177,15 @@ def _close(pair: Pair, form: Form, now: datetime) -> Deed:
     if guides().found_words(found) == found:
         raise Invalid([Problem("found", _("Choose what was found before you close this."))])
     spoke = [act.Spoke()] if form.get("spoke") else []
-    actions = [*_taken_first(pair), *spoke, act.Close(found, note_of(form), form.get("outcome", ""))]
+    outcome = form.get("outcome", "")
+    actions = [*_taken_first(pair), *spoke, act.Close(found, note_of(form), outcome)]
+    if outcome in _STAYS and pair.state is EnrolmentState.following:
+        said = _(
+            "Closed. Who is still in hospital? Set 'Away for a while' under More, or %(name)s is asked as at "
+            "home and expected at the review.",
+            name=pair.mother.name,
+        )
+        return Deed(actions, said)
     return Deed(
         actions, _("Closed. %(name)s is with the schedule again.", name=pair.mother.name), to_inbox=True
     )
