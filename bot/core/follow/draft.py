@@ -42,11 +42,14 @@ GO_NOW_EXPIRES = timedelta(hours=24)
 
 # The occasion of a reply that tells of a death.
 BEREAVED = "bereaved"
-# What a finding about herself tells a mother whose baby is away from her, or died: no baby is named.
+# What a mother is told whose baby is away from her, or died, and what it stands for: no baby is named.
 WITHOUT_BABY: Mapping[str, str] = {
     "advice-go-now-mother": "advice-go-now-alone",
     "advice-same-day": "advice-same-day-alone",
     "advice-routine": "thanks-away",
+    "call-coming": "advice-same-day-alone",
+    "person-reads": "person-reads-alone",
+    "opt-out-done": "opt-out-done-alone",
 }
 
 
@@ -195,9 +198,11 @@ class Draft:
     def advice(self, item: News) -> str | None:
         """The key of the text that tells her what a finding asks of her; None where nothing is said."""
         advice = self.content.rules.advice(item.rule)
-        if advice is None or item.baby is not None or not self.is_without_baby:
-            return advice
-        return WITHOUT_BABY.get(advice, advice)
+        return advice if advice is None or item.baby is not None else self.without_baby(advice)
+
+    def without_baby(self, key: str) -> str:
+        """The text that says the same without naming the baby, where it is away from her, or died."""
+        return WITHOUT_BABY.get(key, key) if self.is_without_baby else key
 
     @property
     def is_bereaved(self) -> bool:

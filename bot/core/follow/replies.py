@@ -69,7 +69,7 @@ def rang(draft: Draft, event: RangUs) -> None:
         reopen(draft, "a call from the number of a closed pair")
     draft.occasion("missed_call" if event.hers else "other_number", inbound=event.inbound)
     if event.hers and draft.pair.can_text() and not draft.in_danger:
-        draft.say(f"rang:{event.received_at:%Y-%m-%dT%H}", "call-coming", Priority.answer)
+        draft.say(f"rang:{event.received_at:%Y-%m-%dT%H}", draft.without_baby("call-coming"), Priority.answer)
 
 
 def reply_failed(draft: Draft, event: ReplyFailed) -> None:
@@ -176,7 +176,7 @@ def _let_a_person_read(draft: Draft, inbound: UUID) -> bool:
     draft.occasion("language_unsigned", inbound=inbound)
     if draft.pair.can_text() and not draft.in_danger:
         today = draft.pair.local(draft.now).date()
-        draft.say(f"unsigned:{today}", "person-reads", Priority.answer)
+        draft.say(f"unsigned:{today}", draft.without_baby("person-reads"), Priority.answer)
     return False
 
 
@@ -184,6 +184,7 @@ def _tell_who_reads(draft: Draft, inbound: UUID, keys: list[str]) -> bool:
     if not keys or not draft.pair.can_text() or draft.in_danger:
         return False
     text = next((TEXT_OF[key] for key in keys if key in TEXT_OF), "person-reads")
+    text = draft.without_baby(text)
     draft.say(f"reply:{inbound}:{text}", text, Priority.answer)
     return True
 
@@ -232,7 +233,7 @@ def _opt_out(draft: Draft, event: ReplyRead) -> None:
         return
     stop_texts(draft, "she asked for no texts")
     draft.occasion("opted_out", inbound=event.inbound)
-    text = "opt-out-done-alone" if draft.is_without_baby else "opt-out-done"
+    text = draft.without_baby("opt-out-done")
     draft.say(f"reply:{event.inbound}:{text}", text, Priority.answer)
 
 

@@ -82,6 +82,19 @@ def test_a_danger_of_hers_is_told_without_a_baby_to_take_along(words: str, told:
     assert [key for key in life.new_texts if key.startswith("advice")] == [told]
 
 
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        ("please call me", "advice-same-day-alone"),
+        ("where is the ward you spoke of?", "person-reads-alone"),
+        ("STOP", "opt-out-done-alone"),
+    ],
+)
+def test_what_she_writes_meanwhile_is_answered_without_a_word_of_the_baby(words: str, told: str) -> None:
+    life = away(a_life().live_until("day-2")).wake_until("day-4").reply(words)
+    assert life.new_texts == [told]
+
+
 def test_the_same_danger_at_home_names_the_baby() -> None:
     life = a_life().live_until("day-2").wake_until("day-4").reply("i am bleeding heavily")
     assert "advice-go-now-mother" in life.new_texts
