@@ -19,6 +19,7 @@ _WISHES: Mapping[str, Intent] = {
     "opt-out-ask": Intent.OPT_OUT,
     "opt-in-done": Intent.OPT_OUT,
     "opt-out-done": Intent.OPT_IN,
+    "opt-out-done-alone": Intent.OPT_IN,
 }
 _ASKING = re.compile(r"(?:ask|again)-(?P<question>[a-z_]+?)(?:-twins)?")
 

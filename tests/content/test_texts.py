@@ -518,3 +518,11 @@ def test_wet_nappies_are_asked_in_words_that_hold_for_cloths_and_none(tag: str) 
     }  # fmt: skip
     for key in ("ask-wet_nappies", "ask-wet_nappies-twins"):
         assert cloths[tag].casefold() in texts().words(key, tag)[0].casefold()
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_what_is_told_to_a_mother_without_her_baby_names_no_baby(language: str) -> None:
+    alone = [key for key in texts().keys if key.endswith("-alone")]
+    assert len(alone) == 7
+    for key in [*alone, "thanks-away", "advice-express"]:
+        assert VALUES["baby"] not in texts().render(key, language, VALUES), key

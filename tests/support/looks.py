@@ -11,8 +11,8 @@ from playwright.sync_api import Locator, Page, Route
 STANDARDS = {"runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]}
 PHONE = 360
 
-# A phone by day, a phone by night, a ward computer by night.
-LOOKS = [(PHONE, "light"), (PHONE, "dark"), (1280, "dark")]
+# A phone by day, a ward computer by night, and a phone by night whose screens run from right to left.
+LOOKS = [("en", PHONE, "light"), ("en", 1280, "dark"), ("ar", PHONE, "dark")]
 
 
 def looks_well(page: Page) -> None:

@@ -200,11 +200,16 @@ class Draft:
         return WITHOUT_BABY.get(advice, advice)
 
     @property
-    def is_without_baby(self) -> bool:
-        """Her baby is away or died, or she wrote so and nobody has found it wrong."""
+    def is_bereaved(self) -> bool:
+        """Her baby died, or she wrote so and nobody has found it wrong."""
         item = self.pair.open_escalation
         told = item is not None and any(f.rule == BEREAVED and not f.withdrawn_by for f in item.findings)
-        return told or self.pair.state is EnrolmentState.away or not self.pair.living
+        return told or not self.pair.living
+
+    @property
+    def is_without_baby(self) -> bool:
+        """Her baby died, or is away from her."""
+        return self.is_bereaved or self.pair.state is EnrolmentState.away
 
     # ---- the inbox
 

@@ -29,6 +29,9 @@ _PRIVATE = "advice-call-you"
 _LEFT = frozenset({MessageState.accepted, MessageState.delivered})
 _HINDRANCE_OF = {1: "transport", 2: "permission", 3: "alone"}
 _NOT_NEEDED = 4
+# The texts about the way that name the baby; each has one that does not.
+_NAME_THE_BABY = frozenset({"go-repeat", "go-safely", "go-help", "go-doubts"})
+ALONE = "-alone"
 
 
 # ---------------------------------------------------------------- telling her
@@ -113,8 +116,8 @@ def asked_of(pair: Pair) -> list[str]:
         return [key for key in ("feeds", "wet_nappies") if f"check-{key}" in episode.told_key]
     if episode.state is EpisodeState.cannot and not episode.why:
         return ["going_why"]
-    silent = episode.state in (EpisodeState.told, EpisodeState.delivered, EpisodeState.doubts)
-    return ["going"] if silent else []
+    # Who was on her way may be stopped, and who could not go may find a way: both count until she is there.
+    return [] if episode.state is EpisodeState.arrived else ["going"]
 
 
 def heard(draft: Draft, event: ReplyRead, asked: Sequence[str]) -> bool:
@@ -125,7 +128,10 @@ def heard(draft: Draft, event: ReplyRead, asked: Sequence[str]) -> bool:
     going, why = answers.get("going"), answers.get("going_why")
     if isinstance(going, bool):
         state = EpisodeState.on_the_way if going else EpisodeState.cannot
-        _goes(draft, state, "", f"reply:{event.inbound}", None)
+        if state is episode.state:  # said again: no text more, but a person reads it
+            draft.occasion("reply_to_read", inbound=event.inbound)
+        else:
+            _goes(draft, state, "", f"reply:{event.inbound}", None)
         return True
     if why is not None and not isinstance(why, bool) and why.low is not None:
         number = int(why.low)
@@ -160,7 +166,7 @@ def _goes(draft: Draft, state: EpisodeState, why: str, once: str, by: UUID | Non
     _step(draft, episode, state, by, **at)
     if state is EpisodeState.on_the_way:
         _announce(draft, episode)
-    if by is None and draft.pair.living:  # after a death these words would wound; a person phones
+    if by is None:
         _reply_to(draft, state, why, once)
     if by is None and not why and state is not EpisodeState.on_the_way:
         draft.alert("cannot")  # she needs a person, not a text
@@ -173,7 +179,21 @@ def _reply_to(draft: Draft, state: EpisodeState, why: str, once: str) -> None:
         key = "go-doubts"
     else:
         key = "go-help" if why else "go-cannot"
+    if not _told_alone(draft) and draft.is_bereaved:
+        return  # what she was told about the baby has become a wound; a person phones
+    key = _of_the_way(draft, key)
     draft.say(f"{once}:{key}", key, Priority.go_now)
+
+
+def _told_alone(draft: Draft) -> bool:
+    """She was told of a danger of her own in words that name no baby."""
+    episode = draft.pair.open_episode
+    return episode is not None and episode.told_key.endswith(ALONE)
+
+
+def _of_the_way(draft: Draft, key: str) -> str:
+    """The text about the way that fits how she was told: where no baby was named, none is named later."""
+    return f"{key}{ALONE}" if _told_alone(draft) and key in _NAME_THE_BABY else key
 
 
 def _announce(draft: Draft, episode: Episode) -> None:
@@ -244,8 +264,9 @@ def _nothing_heard(draft: Draft, episode: Episode, check: int) -> None:
     draft.alert("no_answer")
     if check in REPEATS and is_texted and draft.pair.can_text() and "sign" in episode.grounds:
         once = f"episode:{episode.id}:{check}"
-        draft.say(f"{once}:go-repeat", "go-repeat", Priority.go_now)
-        _told(draft, f"{once}:go-repeat", "sign")
+        key = _of_the_way(draft, "go-repeat")
+        draft.say(f"{once}:{key}", key, Priority.go_now)
+        _told(draft, f"{once}:{key}", "sign")
 
 
 # ---------------------------------------------------------------- how it ended

@@ -232,7 +232,8 @@ def _opt_out(draft: Draft, event: ReplyRead) -> None:
         return
     stop_texts(draft, "she asked for no texts")
     draft.occasion("opted_out", inbound=event.inbound)
-    draft.say(f"reply:{event.inbound}:opt-out-done", "opt-out-done", Priority.answer)
+    text = "opt-out-done-alone" if draft.is_without_baby else "opt-out-done"
+    draft.say(f"reply:{event.inbound}:{text}", text, Priority.answer)
 
 
 def _opt_in(draft: Draft, event: ReplyRead) -> None:

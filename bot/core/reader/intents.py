@@ -43,9 +43,16 @@ def wishes(scan: Scan, after_feeding_question: bool, lexicon: Lexicon) -> Wishes
         wrong_number=tuple(_plain(scan, "intents.wrong_number")),
         call_me=tuple(_plain(scan, "intents.call_me")),
         opt_out=opt_out,
-        opt_in=_keyword(scan, "opt_in", lexicon)[0] or bool(_plain(scan, "intents.opt_in")),
+        opt_in=_keyword(scan, "opt_in", lexicon)[0] or _back_again(scan),
         stop_words=(*sentences, *unsure),
     )
+
+
+def _back_again(scan: Scan) -> bool:
+    """Wants the messages again; not so 'no need for these messages again'."""
+    denials = ("frame.no", "answers.plain_no")
+    wanted = _plain(scan, "intents.opt_in")
+    return any(all(scan.until(f.start, no) is None for no in denials) for f in wanted)
 
 
 def _stated(scan: Scan, label: str) -> list[Found]:

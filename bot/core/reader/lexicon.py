@@ -149,7 +149,7 @@ def compile_lexicon(
         tens=tens,
         units_before_tens=data.units_before_tens,
         pairs_are_ranges=data.pairs_are_ranges,
-        sounds_like={**(fallback.sounds_like if fallback else {}), **_folded(data.sounds_like)},
+        sounds_like={**_unclaimed(fallback, own), **_folded(data.sounds_like)},
         joined_before=tuple(fold_words(p) for p in data.joined_before),
         dropped_before=tuple(sorted((fold_words(p) for p in data.dropped_before), key=len, reverse=True)),
         dropped_after=tuple(sorted((fold_words(p) for p in data.dropped_after), key=len, reverse=True)),
@@ -214,6 +214,12 @@ def _vocabulary(
     for word in (*data.sounds_like, *data.never_numbers):
         words.setdefault(fold_words(word), set())
     return words, begins
+
+
+def _unclaimed(fallback: Lexicon | None, own: Symbols) -> dict[str, float]:
+    """What English hears as a number, less what is a word of this language ('to' is 'well' in Hausa)."""
+    heard = fallback.sounds_like if fallback else {}
+    return {word: value for word, value in heard.items() if word not in own}
 
 
 def _with_english(own: Symbols, english: Mapping[str, tuple[str, ...]]) -> dict[str, tuple[str, ...]]:

@@ -121,6 +121,11 @@ def test_after_a_death_only_a_danger_to_the_mother_is_answered(day_2: Life) -> N
     assert day_2.standing_texts == ["advice-go-now-alone"]
 
 
+def test_an_opt_out_after_a_death_is_confirmed_without_a_word_of_the_baby(day_2: Life) -> None:
+    day_2.reply("my baby died last night").reply("STOP")
+    assert day_2.new_texts == ["opt-out-done-alone"]
+
+
 def test_a_danger_from_a_stopped_number_is_answered_but_texts_stay_stopped(day_2: Life) -> None:
     day_2.reply("STOP").reply("my baby is having fits")
     assert day_2.new_texts == ["advice-go-now"]

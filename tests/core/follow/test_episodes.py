@@ -239,11 +239,53 @@ def test_a_new_danger_is_no_answer_to_whether_she_goes(danger: Life) -> None:
     assert episode_of(danger).state is EpisodeState.told
 
 
-def test_after_a_death_nothing_is_said_about_the_way() -> None:
-    life = a_life(site=SITE).wake_until("day-2").staff(act.RecordDeath(1))
-    life.reply("I am bleeding heavily").reply("0")
-    assert life.new_texts == []
-    assert "cannot" in life.reasons
+@pytest.mark.parametrize(
+    ("replies", "text"),
+    [
+        (["1"], "go-safely-alone"),
+        (["0"], "go-cannot"),
+        (["0", "1"], "go-help-alone"),
+        (["0", "4"], "go-doubts-alone"),
+    ],
+)
+def test_after_a_death_what_is_said_about_her_own_way_names_no_baby(replies: list[str], text: str) -> None:
+    recorded = a_life(site=SITE).wake_until("day-2").staff(act.RecordDeath(1))
+    written = a_life(site=SITE).wake_until("day-2").reply("my baby died this morning")
+    for life in (recorded, written):
+        life.reply("I am bleeding heavily")
+        for each in replies:
+            life.reply(each)
+        assert life.new_texts == [text]
+
+
+def test_a_way_that_began_for_the_baby_is_not_spoken_of_after_its_death(danger: Life) -> None:
+    danger.reply("he has died").reply("0")
+    assert danger.new_texts == []
+    assert "cannot" in danger.reasons
+
+
+def test_who_is_asked_again_while_her_baby_is_away_is_not_told_to_keep_it_warm() -> None:
+    life = a_life(site=SITE).live_until("day-2")
+    life.staff(act.Away(life.pair.local(life.now).date() + timedelta(days=9), "baby in hospital"))
+    life.wake_until("day-4").reply("i am bleeding heavily")
+    assert life.wake_for(hours=1).texts_since == ["go-repeat-alone", "go-repeat-alone"]
+
+
+def test_who_is_stopped_on_the_way_is_heard_and_a_person_is_woken(danger: Life) -> None:
+    danger.reply("1").reply("I cannot go, no money")
+    assert episode_of(danger).state is EpisodeState.cannot
+    assert danger.new_texts == ["go-cannot"]
+    assert danger.woken[0] == "cannot 0 Ward phone"
+    danger.reply("1").reply("1")
+    assert episode_of(danger).state is EpisodeState.on_the_way
+    assert danger.new_texts == ["go-safely"]
+
+
+def test_the_same_word_about_the_way_again_is_read_by_a_person_and_not_answered(danger: Life) -> None:
+    danger.reply("1").reply("1")
+    assert episode_of(danger).state is EpisodeState.on_the_way
+    assert danger.new_texts == []
+    assert "reply_to_read" in danger.rules
 
 
 # ---------------------------------------------------------------- how it ends

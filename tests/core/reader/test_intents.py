@@ -90,3 +90,9 @@ def test_the_gravest_intent_leads_and_the_danger_still_counts() -> None:
 @pytest.mark.parametrize("intent_text", ["baby died, he fed 8 times before", "wrong number, 8"])
 def test_a_death_or_a_wrong_number_answers_nothing(intent_text: str) -> None:
     assert reading_of(intent_text, "feeds").answers == {}
+
+
+def test_no_need_for_them_again_is_no_wish_to_have_them_back() -> None:
+    assert reading_of("no need for these messages again thanks").intent is Intent.OPT_OUT
+    assert reading_of("i want the messages again").intent is Intent.OPT_IN
+    assert reading_of("i dont want the messages again").intent is not Intent.OPT_IN

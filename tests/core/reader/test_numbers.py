@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from bot.core.reader import RETRIABLE, Reason
+from bot.core.reader import RETRIABLE, Amount, Reason
 from tests.support.reading import bounds_of, reading_of
 
 ENGLISH = {
@@ -23,6 +23,7 @@ ENGLISH = {
     "3 in the morning, 2 after lunch and 4 in the night so 9": (9, 9),
     "6 feeds in the day then 4 at night": (10, 10), "8 feeds n 6 wees": (8, 8), "feed8": (8, 8),
     "8. soaking a pad every hour": (8, 8), "8 can he have water": (8, 8),
+    "10, no, 11": (11, 11), "ten. no, eleven": (11, 11), "on a scale of 1-10 8": (8, 8),
     "not 8, 6": (6, 6), "6 no sorry 7": (7, 7), "> How many feeds? 8": (8, 8), "sevn": (7, 7),
 }  # fmt: skip
 ARABIC = {
@@ -252,3 +253,73 @@ def test_a_bare_figure_answers_what_was_asked_not_what_is_told_beside() -> None:
     assert {key: bounds_of(pain, key) for key in pain.answers} == {"pain": (2, 2)}
     told = reading_of("0 he spits a little milk after feeds only", "other_food")
     assert {key: bounds_of(told, key) for key in told.answers} == {"other_food": False}
+
+
+@pytest.mark.parametrize(
+    ("asked", "text", "expected"),
+    [
+        ("feeds", "ate times", (8, 8)),
+        ("feeds", "for or five", (4, 5)),
+        ("feeds", "day 6 night i dont know", (6, 6)),
+    ],
+)
+def test_what_was_misheard_or_half_known_is_an_answer_that_a_person_sees(asked, text, expected) -> None:
+    reading = reading_of(text, asked)
+    assert (bounds_of(reading, asked), reading.needs_person) == (expected, True)
+
+
+@pytest.mark.parametrize(
+    ("language", "asked", "text", "expected"),
+    [
+        ("en", "pain", "on a scale of 1 to 10 id say 6", (6, 6)),
+        ("en", "pain", "out of ten. six", (6, 6)),
+        ("en", "pain", "6 out of 10", (6, 6)),
+        ("en", "wet_nappies", "changed 8 nappies but 6 were wet", (6, 6)),
+        ("en", "wet_nappies", "6 nappies, all wet", (6, 6)),
+        ("id", "wet_nappies", "ganti popok 8x tp yg basah cuma 6", (6, 6)),
+        ("en", "dirty_nappies", "none today, one yesterday", (0, 0)),
+        ("id", "feeds", "kmrn 6 hari ini 9", (9, 9)),
+        ("ha", "feeds", "ba 6 ba, 8 ne", (8, 8)),
+    ],
+)
+def test_a_number_that_is_not_what_was_asked_gives_way(language, asked, text, expected) -> None:
+    assert bounds_of(reading_of(text, asked, language=language), asked) == expected
+
+
+def test_a_word_of_the_language_is_no_english_number_misheard() -> None:
+    assert bounds_of(reading_of("to", "feeds", language="ha"), "feeds") is None
+    assert bounds_of(reading_of("to", "feeds"), "feeds") == (2, 2)
+
+
+def test_an_ending_of_i_will_is_no_illness() -> None:
+    assert not reading_of("i'll be there", "review_coming").needs_person
+    assert reading_of("8 she is ill", "feeds").needs_person
+
+
+@pytest.mark.parametrize(
+    ("language", "asked", "text", "expected"),
+    [
+        ("en", "dirty_nappies", "she has not pooed today", (0, 0)),
+        ("ar", "dirty_nappies", "ما تبرز اليوم", (0, 0)),
+        ("en", "feeds", "8 times, my older son eats 3 times", (8, 8)),
+        ("ar", "feeds", "رضع8مرات", (8, 8)),
+        ("en", "feeds", "7 *8", (8, 8)),
+        ("en", "wet_nappies", "8 nappies 5 wet 3 dirty", (5, 5)),
+    ],
+)
+def test_what_is_denied_corrected_or_another_childs_is_told_apart(language, asked, text, expected) -> None:
+    assert bounds_of(reading_of(text, asked, language=language), asked) == expected
+
+
+def test_nappies_told_beside_wet_ones_may_be_more_of_them() -> None:
+    assert reading_of("peed twice and 4 nappies", "wet_nappies").needs_person
+
+
+def test_a_figure_on_a_scale_is_no_count_of_what_stands_apart_from_it() -> None:
+    assert reading_of("about a four when he sucks", "pain").answers == {"pain": Amount(4, 4)}
+    assert reading_of("8 feeds", "pain").answers == {"feeds": Amount(8, 8)}
+
+
+@pytest.mark.parametrize("text", ["8, could be 9", "8, 9 maybe", "eight. maybe nine"])
+def test_a_second_thought_is_the_other_end_of_a_guess(text: str) -> None:
+    assert bounds_of(reading_of(text, "feeds"), "feeds") == (8, 9)

@@ -286,3 +286,155 @@ def test_well_behind_a_not_is_not_well() -> None:
     assert reading_of("8 feeds, I can't breathe well since morning", "feeds").danger_signs == (
         "mother_breathing",
     )
+
+
+OWN_NOT = """
+en | lethargic | no fever not waking
+en | not_feeding | no fever doesnt feed
+en | not_feeding | no fever nor does he feed
+en | not_feeding | no fever or not feeding
+es | not_feeding | no tiene fiebre no mama
+es | not_feeding | no tiene fiebre ni quiere mamar
+pt | not_feeding | nao tem febre nao mama
+ar | not_feeding | ما عنده حرارة ولا يرضع
+id | not_feeding | gak demam gak mau nyusu
+sw | not_feeding | hana homa hanyonyi
+ha | lethargic | bashi da zazzabi baya motsi
+"""
+
+
+@pytest.mark.parametrize(
+    ("language", "sign", "text"), [line.split(" | ") for line in OWN_NOT.strip().splitlines()]
+)
+def test_what_is_said_with_a_not_of_its_own_is_not_denied_by_the_no_before(language, sign, text) -> None:
+    reading = reading_of(text, "baby_danger", language=language)
+    assert (reading.danger_signs, reading.needs_person) == ((sign,), True)
+
+
+def test_a_not_within_the_words_of_a_danger_that_denies_another_carries_nothing() -> None:
+    assert not reading_of("لا حرارة ولا تشنج ويرضع كويس", "baby_danger", language="ar").needs_person
+
+
+def test_a_fear_of_what_she_might_do_is_a_danger_and_no_condition() -> None:
+    assert reading_of("im scared of what i will do to her", "worry").danger_signs == ("self_harm",)
+    assert reading_of("scared of fever", "worry").danger_signs == ()
+
+
+@pytest.mark.parametrize("text", ["hot and yellow", "he is now yellow", "he is all yellow", "1 he is yellow"])
+def test_yellow_is_jaundice_where_no_stool_is_meant(text: str) -> None:
+    assert "jaundice" in reading_of(text, "baby_danger").danger_signs
+
+
+@pytest.mark.parametrize("text", ["3 all yellow", "3 and yellow", "2 loose yellow", "3, soft and yellow"])
+def test_yellow_stools_are_no_jaundice(text: str) -> None:
+    reading = reading_of(text, "dirty_nappies")
+    assert (reading.danger_signs, reading.needs_person) == ((), False)
+
+
+@pytest.mark.parametrize(
+    ("language", "sign", "text"),
+    [
+        ("en", "severe_headache", "bleeding has stopped but i have a terrible headache"),
+        ("en", "heavy_bleeding", "baby is fine but heavy bleeding"),
+        ("en", "heavy_bleeding", "baby is fine, heavy bleeding"),
+        ("ha", "heavy_bleeding", "jariri lafiya, jini na zuba sosai"),
+    ],
+)
+def test_what_is_over_or_well_in_one_clause_hides_nothing_in_the_next(language, sign, text) -> None:
+    assert reading_of(text, "mother_danger", language=language).danger_signs == (sign,)
+
+
+def test_a_denial_reaches_over_no_but_within_the_words_of_a_danger() -> None:
+    reading = reading_of("no trouble breathing but breathes fast", "baby_danger")
+    assert reading.danger_signs == ("fast_breathing",)
+
+
+def test_a_fever_that_is_gone_by_now_is_for_a_person_and_no_sign() -> None:
+    reading = reading_of("he had fever but its gone now", "baby_danger")
+    assert (reading.danger_signs, reading.needs_person) == ((), True)
+
+
+@pytest.mark.parametrize(
+    ("language", "text"),
+    [
+        ("en", "no he is hot"),
+        ("en", "no, he has a fever"),
+        ("pt", "não ele está quente"),
+        ("pt", "não o bebê está quente"),
+        ("es", "no ella esta caliente"),
+        ("fr", "non il est chaud"),
+        ("ar", "لا هو سخن"),
+        ("id", "tidak dia panas"),
+        ("sw", "hapana mtoto ana homa"),
+        ("hi", "nahi woh garam hai"),
+    ],
+)
+def test_a_no_that_answers_denies_nothing_in_the_sentence_after_it(language: str, text: str) -> None:
+    reading = reading_of(text, "baby_danger", language=language)
+    assert (reading.danger_signs, reading.needs_person) == (("baby_hot",), True)
+
+
+@pytest.mark.parametrize(
+    ("language", "text"),
+    [
+        ("pt", "ele não está quente"),
+        ("ar", "ما هو سخن"),
+        ("id", "dia tidak panas"),
+        ("en", "no shaking"),
+        ("en", "dont see any yellow"),
+    ],
+)
+def test_a_not_within_the_sentence_denies(language: str, text: str) -> None:
+    reading = reading_of(text, "baby_danger", language=language)
+    assert (reading.danger_signs, reading.answers) == ((), {"baby_danger": False})
+
+
+def test_no_he_is_shaking_reaches_a_person() -> None:
+    assert reading_of("no he is shaking and stiff", "baby_danger").danger_signs == ("convulsions",)
+
+
+@pytest.mark.parametrize("text", ["why is he so hot?", "is it normal that he is hot?"])
+def test_a_question_that_takes_the_danger_for_granted_names_it(text: str) -> None:
+    assert reading_of(text, "worry").danger_signs == ("baby_hot",)
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "no cant keep anything down",
+        "no every feed comes back up",
+        "no fever head feels like exploding",
+        "no fever but redness around the belly button",
+        "no he wont even take the bottle",
+    ],
+)
+def test_a_bare_no_denies_no_sentence_and_reaches_over_no_but(text: str) -> None:
+    assert reading_of(text, "baby_danger").danger_signs != ()
+
+
+@pytest.mark.parametrize("text", ["no fever chest pain", "no temperature 39.2", "no fever short of breath"])
+def test_what_a_no_may_or_may_not_reach_is_for_a_person(text: str) -> None:
+    assert reading_of(text, "worry").needs_person
+
+
+@pytest.mark.parametrize("text", ["no fever or chest pain", "no fever no chest pain", "no fever and no fits"])
+def test_a_list_of_what_is_not_there_needs_nobody(text: str) -> None:
+    assert not reading_of(text, "worry").needs_person
+
+
+@pytest.mark.parametrize(
+    ("text", "sign"),
+    [
+        ("no i want to die", "self_harm"),
+        ("no i might hurt my baby", "self_harm"),
+        ("no nobody would miss me", "self_harm"),
+        ("no i fainted", "mother_breathing"),
+        ("no i see double", "severe_headache"),
+    ],
+)
+def test_what_a_mother_says_of_herself_behind_a_no_is_heard(text: str, sign: str) -> None:
+    assert reading_of(text, "mother_danger").danger_signs == (sign,)
+
+
+def test_no_pain_explains_no_other_danger_away() -> None:
+    assert reading_of("no pain he cant swallow", "pain").danger_signs == ("not_feeding",)

@@ -8,8 +8,8 @@ matches. What can be read two ways is no answer, or an answer that a person must
 from collections.abc import Mapping, Sequence
 
 from bot.core.reader.answers.bare import settle_bare, without_minutes
-from bot.core.reader.answers.item import Answered, Item
-from bot.core.reader.answers.items import corrected, items_of
+from bot.core.reader.answers.item import WHOLE_DAYS, Answered, Item
+from bot.core.reader.answers.items import corrected, items_of, today_none
 from bot.core.reader.answers.pairing import pair_with_nouns
 from bot.core.reader.answers.settling import settle
 from bot.core.reader.lexicon import Lexicon, Question
@@ -29,7 +29,8 @@ def answers(
 ) -> Answered:
     """Give what a reply says to the questions asked, and to others that it names."""
     result = Answered()
-    items = corrected(items_of(scan, amounts, asked, dangers, result), len(asked), result)
+    items = today_none(items_of(scan, amounts, asked, dangers, result))
+    items = corrected(scan, items, len(asked), result)
     for q in (i.quantity for i in items if i.quantity):
         result.reasons |= q.reasons
     by_noun, bare = pair_with_nouns(scan, items, asked, result)
@@ -47,6 +48,7 @@ def answers(
     counted = any(q.kind in ("count", "scale") for q in asked)
     settle_bare(scan, bare, [q for q in asked if q.id not in result.answers], counted, result)
     _beside_feeds(scan, amounts, by_noun, result)
+    _half_known(items, result)
     _from_dangers(asked, dangers, result)
     return result
 
@@ -75,6 +77,13 @@ def _beside_feeds(
     other = any(i.quantity for i in by_noun.get("other_food", ()))
     if "feeds" in result.answers and (other or (cups and told)):
         result.reasons.add(Reason.SEVERAL_READINGS)
+
+
+def _half_known(items: Sequence[Item], result: Answered) -> None:
+    """'6 in the day, at night I don't know': the half that she knows is no answer by itself."""
+    parted = any(i.kind == "daypart" and i.question not in WHOLE_DAYS for i in items)
+    if parted and any(i.quantity for i in items) and any(i.kind == "dont_know" for i in items):
+        result.reasons.add(Reason.DONT_KNOW)
 
 
 def _from_dangers(asked: Sequence[Question], dangers: Dangers, result: Answered) -> None:

@@ -6,6 +6,7 @@ from bot.core.reader.numbers import Quantity
 from bot.core.reader.types import Amount, Match, Reason
 
 WORDED = ("yes", "no", "none", "not_yet", "vague", "dont_know")
+NAPPIES = ("wet_nappies", "dirty_nappies")
 WHOLE_DAYS = {"before", "today"}  # not parts of the day asked about
 
 

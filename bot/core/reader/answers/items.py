@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from bot.core.reader.answers.item import Answered, Item
+from bot.core.reader.answers.item import NAPPIES, Answered, Item
 from bot.core.reader.lexicon import Question
 from bot.core.reader.numbers import Quantity
 from bot.core.reader.phrases import Found
@@ -10,6 +10,7 @@ from bot.core.reader.scan import Scan
 from bot.core.reader.signs import DENIED, PRESENT, Dangers, is_tag
 from bot.core.reader.tokens import Token
 
+_COMMAS = (",", ".")  # not a bracket
 _ITEM_GROUPS = ("nouns", "says", "answers", "dayparts")
 
 
@@ -19,6 +20,7 @@ def items_of(
     """Pieces in order, the longest at each place; words that name or deny a danger, or quote us, are none."""
     quoted = _quoted(scan)
     counts = [q for q in amounts if q.kind == "count" and q.start not in quoted]
+    counts = _hers(scan, counts)
     candidates = [Item("amount", q.start, q.end, q) for q in _affirmed(scan, counts, result)]
     ids = {q.id for q in asked}
     asking_back = [f for f in scan.all("concern.content") if f.end - f.start > 1]
@@ -43,8 +45,11 @@ def items_of(
             candidates.append(Item(f.label[6:], f.start, f.end))
         elif f.label == "frame.but":
             candidates.append(Item("break", f.start, f.end))
-    if "pain" in ids:
-        candidates += [Item("none", *place) for place in _painless(scan) if taken.isdisjoint(range(*place))]
+    counts_none = {"pain"} & ids if counts else {"pain", *NAPPIES} & ids
+    denied = [place for name in counts_none for place in _denied(scan, f"nouns.{name}")]
+    candidates += [Item("none", *place) for place in denied if taken.isdisjoint(range(*place))]
+    stars = [i for i, t in enumerate(scan.tokens) if i and t.text == "*" and t.kind == "sign"]
+    candidates += [Item("correction", i, i + 1) for i in stars]  # '7 *8'
     candidates += [Item("break", i, i + 1) for i, t in enumerate(scan.tokens) if _separates(t)]
     candidates.sort(key=lambda i: (i.start, -(i.end - i.start), i.kind in ("and", "noun")))
     candidates = _without_those_of_dangers(candidates, dangers)
@@ -61,10 +66,10 @@ def items_of(
     return items
 
 
-def _painless(scan: Scan) -> list[tuple[int, int]]:
-    """'does not hurt': a 'not' straight before the word for pain, but for 'does not hurt much'."""
+def _denied(scan: Scan, noun: str) -> list[tuple[int, int]]:
+    """'does not hurt', 'has not pooed': a 'not' straight before the word, but for 'does not hurt much'."""
     places = []
-    for f in scan.all("nouns.pain"):
+    for f in scan.all(noun):
         begin = scan.until(f.start, "frame.not")
         less = scan.starting.get(f.end, {})
         if begin is not None and "answers.vague" not in less and "list.very" not in less:
@@ -115,6 +120,19 @@ def _quoted(scan: Scan) -> set[int]:
     return quoted
 
 
+def _hers(scan: Scan, counts: list[Quantity]) -> list[Quantity]:
+    """'8 times, my older son eats 3 times': what another child does is not what was asked."""
+    others = scan.all("list.other_child")
+    told = [
+        q
+        for q in counts
+        for p in others
+        if p.end <= q.start and all(t.kind not in ("comma", "stop") for t in scan.tokens[p.end : q.start])
+    ]
+    kept = [q for q in counts if q not in told]
+    return kept or counts
+
+
 def _affirmed(scan: Scan, counts: list[Quantity], result: Answered) -> list[Quantity]:
     """'not 8, 6' is 6."""
     if len(counts) < 2:
@@ -129,7 +147,7 @@ def _affirmed(scan: Scan, counts: list[Quantity], result: Answered) -> list[Quan
     return kept
 
 
-def corrected(items: list[Item], asked: int, result: Answered) -> list[Item]:
+def corrected(scan: Scan, items: list[Item], asked: int, result: Answered) -> list[Item]:
     """'8 no sorry 7' and 'not 8, 6': the last amount stands."""
     kept: list[Item] = []
     for n, item in enumerate(items):
@@ -140,7 +158,7 @@ def corrected(items: list[Item], asked: int, result: Answered) -> list[Item]:
             and asked == 1
             and earlier is not None
             and earlier.kind == "amount"
-            and _alone(items, n)
+            and _alone(scan, items, n)
         )
         if (
             corrects
@@ -155,8 +173,22 @@ def corrected(items: list[Item], asked: int, result: Answered) -> list[Item]:
     return kept
 
 
-def _alone(items: list[Item], n: int) -> bool:
-    """An amount stands straight before and after this 'no'."""
-    after = items[n + 1] if n + 1 < len(items) else None
-    before = items[n - 1]
-    return after is not None and after.kind == "amount" and before.kind in ("amount", "break")
+def _alone(scan: Scan, items: list[Item], n: int) -> bool:
+    """An amount stands straight before and after this 'no', or after a comma: '10, no, 11'."""
+    rest = items[n + 1 :]
+    if rest and rest[0].kind == "break" and scan.tokens[rest[0].start].text in _COMMAS:
+        told = items[n - 1].kind == "amount" and items[n - 1].end < items[n].start  # '0 for no, 1 for yes'
+        named = len(rest) > 2 and rest[2].kind == "noun"  # '8, no, 5 wet'
+        rest = [] if told or named else rest[1:]
+    return bool(rest) and rest[0].kind == "amount" and items[n - 1].kind in ("amount", "break")
+
+
+def today_none(items: list[Item]) -> list[Item]:
+    """'none today, one yesterday': what was before today is no answer."""
+    said = {i.start: i for i in items if i.kind in ("no", "none", "not_yet")}
+    today = [i for i in items if i.kind == "daypart" and i.question == "today"]
+    if not any(t.end in said or any(s.end == t.start for s in said.values()) for t in today):
+        return items
+    before = [i for i in items if i.kind == "daypart" and i.question == "before"]
+    beside = {i.start for i in before} | {i.end for i in before}
+    return [i for i in items if not (i.quantity and (i.start in beside or i.end in beside))]

@@ -2,12 +2,10 @@
 
 from collections.abc import Mapping, Sequence
 
-from bot.core.reader.answers.item import WHOLE_DAYS, WORDED, Answered, Item
+from bot.core.reader.answers.item import NAPPIES, WHOLE_DAYS, WORDED, Answered, Item
 from bot.core.reader.lexicon import Question
 from bot.core.reader.scan import Scan
 from bot.core.reader.types import Reason
-
-NAPPIES = ("wet_nappies", "dirty_nappies")
 
 
 def pair_with_nouns(
@@ -30,7 +28,11 @@ def pair_with_nouns(
         elif nouns and numbers and _food_told(scan, nouns, numbers, asked):
             bare += numbers
             result.reasons.add(Reason.OTHER_CONTENT)
-        elif nouns and numbers and _begins_with_figure(scan, nouns, numbers, asked):
+        elif (
+            nouns
+            and numbers
+            and (_begins_with_figure(scan, nouns, numbers, asked) or _on_scale(nouns, numbers, asked))
+        ):
             bare += numbers
         elif nouns and numbers:
             if pending and numbers[0].start < nouns[0].start:
@@ -57,6 +59,7 @@ def pair_with_nouns(
             bare += [i for i in segment if i.kind == "amount" or i.kind in WORDED]
     if pending:
         found.setdefault(pending, [])
+    _all_nappies(items, found, [q.id for q in asked], result)
     _other_dayparts(found, bare)
     return found, bare
 
@@ -75,6 +78,17 @@ def _begins_with_figure(
     figure = len(numbers) == 1 and first.start == 0 and first.quantity and first.quantity.low in (0, 1)
     apart = sum(t.kind == "word" for t in scan.tokens[first.end : nouns[0].start]) > 1
     return bool(figure and apart and asked and all(q.kind == "yes_no" for q in asked))
+
+
+def _on_scale(nouns: list[Item], numbers: list[Item], asked: Sequence[Question]) -> bool:
+    """'A four when he sucks', and pain was asked: what stands apart from the figure is not counted by it."""
+    if (
+        not asked
+        or any(q.kind != "scale" for q in asked)
+        or {n.question for n in nouns} & {q.id for q in asked}
+    ):
+        return False
+    return all(n.end != i.start and i.end != n.start for n in nouns for i in numbers)
 
 
 def _food_told(scan: Scan, nouns: list[Item], numbers: list[Item], asked: Sequence[Question]) -> bool:
@@ -128,10 +142,33 @@ def _nouns(segment: list[Item], asked: Sequence[Question], named: set[str], resu
                     result.reasons.add(Reason.SEVERAL_READINGS)
                     nouns.append(Item("noun", item.start, item.end, None, "?"))
                 continue
-            item = Item("noun", item.start, item.end, None, open_ones[0])
+            item = Item("noun", item.start, item.end, None, _kind_of_nappies(open_ones[0], segment, named))
         if not nouns or nouns[-1].question != item.question:
             nouns.append(item)
     return nouns
+
+
+def _kind_of_nappies(kind: str, segment: list[Item], named: set[str]) -> str:
+    """'Changed 8 nappies, 6 were wet': where the kind is named elsewhere, 'nappies' counts them all."""
+    nouns = {i.question for i in segment if i.kind == "noun"}
+    apart = sum(i.kind == "amount" for i in segment) >= len(nouns) > 1  # '8 nappies 5 wet 3 dirty'
+    return kind if kind not in named or (kind in nouns and not apart) else "nappies"
+
+
+def _all_nappies(
+    items: list[Item], found: dict[str, list[Item]], asked: Sequence[str], result: Answered
+) -> None:
+    """How many there were in all answers only where the kind asked about has no amount of its own. 'Peed
+    twice and 4 nappies' may be 6, and is asked about."""
+    in_all = found.pop("nappies", [])
+    kind = next((n for n in NAPPIES if n in asked), "")
+    own = [i for i in found.get(kind, ()) if i.quantity]
+    if in_all and not own:
+        found[kind] = in_all + found.get(kind, [])
+    elif in_all:
+        ends = sorted((in_all[0].start, own[0].start))
+        if any(i.kind == "and" and ends[0] < i.start < ends[1] for i in items):
+            result.reasons.add(Reason.SEVERAL_READINGS)
 
 
 def _set_dayparts(segment: list[Item], numbers: list[Item]) -> None:

@@ -8,6 +8,8 @@ from bot.core.reader.numbers import Quantity
 from bot.core.reader.scan import Scan
 from bot.core.reader.types import Amount, Reason
 
+_NEXT = 2  # how far a second guess lies from the first
+
 
 def settle(scan: Scan, question: Question, found: list[Item], result: Answered) -> None:
     """Make one answer of all items that belong to a question."""
@@ -52,12 +54,22 @@ def _one_amount(amounts: list[Quantity], question: Question, result: Answered) -
     highs = [p.high for p in known if p.high is not None]
     if len(known) == 2 and len(lows) == len(highs) == 1 and lows[0] < highs[0]:
         return Amount(lows[0], highs[0])
+    if _second_thought(known, amounts):
+        return Amount(known[0].low, known[1].high)
     counted = [p for p, q in zip(known, amounts, strict=True) if "interval" not in q.notes]
     every = [p for p, q in zip(known, amounts, strict=True) if "interval" in q.notes]
     if len(counted) == len(every) == 1 and _agree(counted[0], every[0]):
         return counted[0]
     result.reasons.add(Reason.SEVERAL_READINGS)
     return None
+
+
+def _second_thought(known: list[Amount], amounts: list[Quantity]) -> bool:
+    """'8, could be 9': the next number, said with doubt, is the other end of a guess."""
+    if len(known) != 2 or any(p.low is None or p.low != p.high for p in known):
+        return False
+    first, second = (p.low or 0.0 for p in known)
+    return 0 < second - first <= _NEXT and "approx" in amounts[1].notes and "approx" not in amounts[0].notes
 
 
 def _total(known: list[Amount], amounts: list[Quantity]) -> Amount | None:

@@ -21,20 +21,55 @@ _FAHRENHEIT = (93.0, 110.0)
 def quantities(scan: Scan, lexicon: Lexicon) -> list[Quantity]:
     """All amounts in order."""
     atoms = atoms_of(scan, lexicon)
-    joined = join(scan, atoms, lexicon.pairs_are_ranges)
+    joined = _without_scale(scan, join(scan, atoms, lexicon.pairs_are_ranges))
     for q in joined:
         modify(scan, q)
         _classify(scan, q)
     if len(joined) == 1 and joined[0].kind == "count" and _below_nothing(scan, joined[0]):
         joined[0].low = joined[0].high = None
         joined[0].reasons.add(Reason.IMPOSSIBLE)
+    _in_clock_list(scan, joined)
     return joined + _hourly_without_number(scan, joined)
+
+
+def _without_scale(scan: Scan, row: list[Quantity]) -> list[Quantity]:
+    """'On a scale of 1-10 it is 4', 'out of ten, six': the ends of the scale are no amount."""
+    ends = [q for q in row if q.high == 10 and q.low in (0, 1, 10)]
+    ends = [q for q in ends if scan.until(q.start, "amounts.scale") is not None]
+    return [q for q in row if q not in ends] if len(ends) < len(row) else row
 
 
 def _below_nothing(scan: Scan, q: Quantity) -> bool:
     """'-3' and nothing else counted: no dash of a list."""
     sign = scan.tokens[q.start - 1] if q.start else None
     return sign is not None and sign.text == "-" and sign.spaced and not scan.tokens[q.start].spaced
+
+
+def _in_clock_list(scan: Scan, row: list[Quantity]) -> None:
+    """'at 6, 9 and 12', '2am 4am 12 2pm': in a list of clock times a bare number is one too."""
+    begin = 0
+    for at in range(1, len(row) + 1):
+        listed = at < len(row) and not row[at - 1].counted  # '8 times, at 6, 9 and 12'
+        if listed and _only_joints(scan, row[at - 1].end, row[at].start):
+            continue
+        times = row[begin:at]
+        clocks = [q for q in times if q.kind == "clock"]
+        if len(times) > 2 and clocks and (times[0].kind == "clock" or len(clocks) > 1):
+            for q in times:
+                if q.kind == "count" and not q.counted and q.value in range(1, 25):
+                    q.kind = "clock"
+        begin = at
+
+
+def _only_joints(scan: Scan, begin: int, end: int) -> bool:
+    """Nothing but commas and 'and' stands between."""
+    at = begin
+    while at < end:
+        step = at + 1 if scan.tokens[at].kind == "comma" else scan.from_(at, "frame.and")
+        if step is None:
+            return False
+        at = step
+    return True
 
 
 def _hourly_without_number(scan: Scan, others: list[Quantity]) -> list[Quantity]:

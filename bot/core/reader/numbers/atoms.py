@@ -65,14 +65,17 @@ def _atom(scan: Scan, at: int, lexicon: Lexicon) -> Quantity | None:
     token = scan.tokens[at]
     if token.kind in ("phone", "date", "clock"):
         return Quantity(None, None, at, at + 1, token.kind)
+    if any(f.start <= at < f.end for f in scan.all("amounts.no_amount")):
+        return None
     if token.kind == "number":
         atom = Quantity(token.value, token.value, at, at + 1, parts=token.parts, sep=token.sep)
         if token.guess:
             atom.reasons.add(Reason.UNSURE_WORD)
         return atom
-    if token.value is None and lexicon.pairs_are_ranges:
-        return _first_of_pair(scan, at, lexicon)
-    if token.value is None or _no_number(scan, at):
+    if token.value is None:
+        pair = _first_of_pair(scan, at, lexicon) if lexicon.pairs_are_ranges else None
+        return pair or _misheard(scan, at, lexicon)
+    if _no_number(scan, at):
         return None
     return _spoken(scan, at, lexicon)
 
@@ -93,9 +96,22 @@ def _first_of_pair(scan: Scan, at: int, lexicon: Lexicon) -> Quantity | None:
     return Quantity(value, value, at, at + 1, spoken=True)
 
 
+def _misheard(scan: Scan, at: int, lexicon: Lexicon) -> Quantity | None:
+    """'ate times', 'for or five': voice typing wrote another word, known by its place. She is asked."""
+    value = lexicon.sounds_like.get(scan.tokens[at].text)
+    if value is None or (at > 0 and scan.until(at, "amounts.about") is None):
+        return None
+    either = scan.from_(at + 1, "amounts.or")
+    following = scan.tokens[either].value if either is not None and either < len(scan.tokens) else None
+    ranged = following is not None and 0 < following - value <= WIDEST_PAIR
+    if not ranged and scan.from_(at + 1, "amounts.times") is None:
+        return None
+    return Quantity(value, value, at, at + 1, reasons={Reason.UNSURE_WORD}, spoken=True)
+
+
 def _no_number(scan: Scan, at: int) -> bool:
     """'no one', 'this one', 'one of them': such a word counts only alone or before what is counted."""
-    if any(f.start <= at < f.end for f in scan.found if f.label == "numbers.not_here"):
+    if any(f.start <= at < f.end for f in scan.all("numbers.not_here")):
         return True
     if scan.from_(at, "numbers.doubtful") is None:
         return False

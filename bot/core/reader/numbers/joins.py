@@ -72,7 +72,7 @@ def _between(scan: Scan, a: Quantity, b: Quantity) -> str:
         return "of" if b.low == 10 else ""
     if _doubted(scan, a, b):
         return "range"
-    if len(gap) == 2 and gap[0].text == "," and scan.from_(a.end + 1, "amounts.or") == b.start:
+    if len(gap) == 2 and gap[0].text in (",", ".") and scan.from_(a.end + 1, "amounts.or") == b.start:
         a.parts = (a.low or 0.0, b.low or 0.0)  # '6, maybe 7': two answers where two are asked
         return "range"
     if scan.from_(a.end, "amounts.to") == b.start or scan.from_(a.end, "amounts.or") == b.start:

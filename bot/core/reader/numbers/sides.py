@@ -158,7 +158,10 @@ def _after(scan: Scan, q: Quantity):  # type: ignore[no-untyped-def]
         q.end += 1
         return _SIGNS_AFTER[sign.text]
     best: tuple[int, str] | None = None
-    for label, end in scan.starting.get(q.end, {}).items():
+    following = scan.starting.get(q.end, {})
+    for label, end in following.items():
+        if label == "units.day" and following.get("dayparts.today", 0) > end:
+            continue  # where 'today' begins with the word for day
         if label in _AFTER and (best is None or end > best[0]):
             best = (end, label)
     if best is None:

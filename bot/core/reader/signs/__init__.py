@@ -48,7 +48,7 @@ def dangers(
         if name == "fever" and _of_the_place(scan, f, result.found):
             continue
         about = lexicon.about.get(_READINGS.get(name, name), {})
-        subject, named = subject_of(scan, f, "mother" in about)
+        subject, named = subject_of(scan, f, about)
         if subject and subject not in about and (named == "loosely" or name in lexicon.whoever):
             subject = None  # 'she has a headache' is the mother, 'I see yellow skin' the baby
         whose = subject or (open_about if open_about in about else None) or _default(about)
@@ -56,8 +56,10 @@ def dangers(
         unsaid = named == "no" and not asked_of.isdisjoint(lexicon.unsure_after.get(name, ()))
         if named == "other" or not about.get(whose) or unsaid:
             state = UNSURE if state == PRESENT else state
-        if name in ("hot_reading", "cold_reading") and not is_reading(f, amounts, whose):
-            continue
+        if name in _READINGS:
+            if not is_reading(f, amounts, whose):
+                continue
+            state = UNSURE if state == DENIED else state  # 'no temperature 39.2': the figure stands there
         result.found.append(Danger(name, about.get(whose, ""), state, f.start, f.end, whose, named != "no"))
     return result
 

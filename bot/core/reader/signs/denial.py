@@ -22,19 +22,23 @@ def _negated_before(scan: Scan, f: Found, phrases: Sequence[Found]) -> range | N
     """A negation with nothing between but transparent words and other denied dangers.
 
     A bare 'no' reaches less far than 'not': 'no fever' denies, 'no he is hot' answers and tells. A verb
-    begins anew after another danger ('no fever has fits'), and so does a comma after 'not hot'.
+    begins anew after another danger ('no fever has fits'), and so do a comma after 'not hot' and a danger
+    that holds a 'not' of its own ('no fever not waking').
     """
-    at, plain = f.start, True
-    verb = scan.from_(at, "frame.verb") is not None
+    own_not, told = _holds_not(scan, f, phrases), _tells(scan, f)
+    at, plain = f.start, not (own_not or told)
+    verb = told or scan.from_(at, "frame.verb") is not None
     comma, listed = False, scan.from_(f.end, "amounts.or") is not None
     for _ in range(_REACH * 3):
         negation = _negation_until(scan, at, plain)
         if negation is not None:
             fresh = comma and not listed and _only_not(scan, negation, at)
-            return None if fresh else range(negation, at)
+            return None if fresh or _answers(scan, negation, at, f) else range(negation, at)
+        if scan.until(at, "frame.but") is not None:
+            return None
         step = _transparent(scan, at, phrases)
         danger = step is not None and _is_danger(step, at, phrases)
-        if step is None or (danger and verb):
+        if step is None or (danger and (verb or own_not)):
             return None
         plain = plain and (
             scan.until(at, "frame.after_no") == step or scan.tokens[at - 1].kind != "word" or danger
@@ -47,15 +51,45 @@ def _negated_before(scan: Scan, f: Found, phrases: Sequence[Found]) -> range | N
     return None
 
 
-def carried_by_comma(scan: Scan, f: Found, phrases: Sequence[Found]) -> bool:
-    """'no fever, vomits everything': nothing but a comma carries the 'no' on, with no 'or' in the list. It
-    may be a list of what is not there, or the bad news after the good: a person reads. What has a 'not' of
-    its own ('no fever, not waking') is no part of such a list."""
+def _answers(scan: Scan, start: int, end: int, f: Found) -> bool:
+    """'não, ele está quente': a 'no' that answers, then a sentence with a subject (a noun needs a verb)."""
+    if scan.from_(start, "answers.no") != end:
+        return False
+    baby = any((scan.from_(at, "list.baby") or f.end) < f.end for at in (end, end + 1))  # 'o bebê'
+    return _speaks(scan, end, f.end) or (baby and bool(scan.within("frame.verb", end, f.end)))
+
+
+def _speaks(scan: Scan, at: int, end: int) -> bool:
+    """'he ..', 'I ..': a subject stands at the head of these words; 'my' and 'me' are none."""
+    if scan.from_(at, "list.possessive") is not None:
+        return False
+    return any((scan.from_(at, f"list.{who}") or end) < end for who in ("pronoun", "mother"))
+
+
+def _tells(scan: Scan, f: Found) -> bool:
+    """The danger is told in a sentence ('he is stiff'): a bare 'no' before it is an answer."""
+    inside = any(f.start < v.start and v.end < f.end for v in scan.within("frame.verb", f.start, f.end))
+    return inside or _speaks(scan, f.start, f.end)
+
+
+def _holds_not(scan: Scan, f: Found, phrases: Sequence[Found]) -> bool:
+    """The danger is said with a 'not' that denies no other danger within it."""
+    inner = {p.start for p in phrases if p.label != f.label and f.start < p.start and p.end <= f.end}
+    return any(n.end not in inner for n in scan.within("list.not", f.start, f.end))
+
+
+def carried_on(scan: Scan, f: Found, phrases: Sequence[Found]) -> bool:
+    """'no fever, vomits everything': nothing but a comma, or not even one, carries the 'no' on, with no 'or'
+    in the list. It may be a list of what is not there, or the bad news after the good: a person reads. What
+    has a 'not' of its own ('no fever, not waking') is no part of such a list."""
     if scan.from_(f.end, "amounts.or") is not None or f.start == 0:
         return False
-    before = scan.tokens[f.start - 1]
-    ends = any(p.end == f.start - 1 for p in phrases)
-    return before.kind == "comma" and ends and _negation_until(scan, f.start - 1, True) is None
+    comma = scan.tokens[f.start - 1].kind == "comma"
+    if not comma and (_negated_before(scan, f, phrases) is None or scan.has("list.not", f.start, f.end)):
+        return False  # each has a 'not' of its own, or one behind denies them all
+    joint = f.start - 1 if comma else f.start
+    ends = any(p.end == joint and p.label != f.label for p in phrases)
+    return ends and _negation_until(scan, joint, True) is None
 
 
 def _only_not(scan: Scan, start: int, end: int) -> bool:

@@ -27,18 +27,26 @@ def phrases_of(scan: Scan, closed: set[str]) -> list[Found]:
         labels = ("unless." + f.label[5:], *_HARMLESS)
         if not any(h.label in labels and h.start < f.end and f.start < h.end for h in harmless):
             result.append(f)
-    result = [f for f in result if not any(_says_not(scan, f, g) for g in result)]
+    result = [f for f in result if not any(_says_not(scan, f, g) or _past_but(scan, f, g) for g in result)]
     return [f for f in result if not any(_inside(f, g) for g in result)]
 
 
 def harmless_in(scan: Scan) -> list[Found]:
-    """Phrases that look like danger and are none; 'breathes well' is no such phrase behind a 'not'."""
+    """Phrases that look like danger and are none; 'breathes well' is no such phrase behind a 'not', and no
+    'not' reaches over a 'but' or a second 'not'."""
     return [
         h
         for h in scan.found
-        if h.label.startswith("unless.")
+        if (h.label.startswith("unless.") and not _denies_too_far(scan, h))
         or (h.label in _HARMLESS and scan.until(h.start, "frame.not") is None)
     ]
+
+
+def _denies_too_far(scan: Scan, h: Found) -> bool:
+    """'no fever but redness around the cord', 'no pain not sucking': 'no .. redness' gapes too wide."""
+    if scan.from_(h.start, "frame.no") is None:
+        return False
+    return any(scan.within(label, h.start + 1, h.end) for label in ("frame.but", "list.not"))
 
 
 def _inside(f: Found, g: Found) -> bool:
@@ -50,6 +58,12 @@ def _says_not(scan: Scan, f: Found, g: Found) -> bool:
     """f ends in the same danger g, and denies it: 'colour is good not yellow'."""
     negation = scan.until(g.start, "frame.not")
     return _inside(g, f) and f.end == g.end and negation is not None and negation > f.start
+
+
+def _past_but(scan: Scan, f: Found, g: Found) -> bool:
+    """f reaches over a 'but' to the same danger g behind it: 'no trouble breathing but breathes fast'."""
+    buts = scan.within("frame.but", f.start, f.end)
+    return _inside(g, f) and any(f.start < but.start and but.end <= g.start for but in buts)
 
 
 def temperatures(scan: Scan, amounts: Sequence[Quantity]) -> list[Found]:

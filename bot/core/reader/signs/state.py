@@ -5,7 +5,8 @@ from collections.abc import Sequence
 from bot.core.reader.phrases import Found
 from bot.core.reader.scan import Scan
 from bot.core.reader.signs.danger import DENIED, PRESENT, UNSURE, Dangers
-from bot.core.reader.signs.denial import carried_by_comma, denied, ends_there, is_tag
+from bot.core.reader.signs.denial import carried_on, denied, ends_there, is_tag
+from bot.core.reader.signs.subject import clause_of
 
 
 def state_of(scan: Scan, f: Found, phrases: Sequence[Found], result: Dangers, lasting: bool) -> str:
@@ -20,17 +21,21 @@ def state_of(scan: Scan, f: Found, phrases: Sequence[Found], result: Dangers, la
     if _asked_after(scan, end, after) or _is_condition(scan, after):
         return UNSURE
     if denied(scan, f, phrases, after, result):
-        if not carried_by_comma(scan, f, phrases):
+        if not carried_on(scan, f, phrases):
             return DENIED
         return PRESENT if scan.has("list.not", f.start, f.end) else UNSURE
     listed = _list_answered(scan, begin, end, phrases, result)
     if listed:
         return listed
-    if any(h.start <= f.start for h in scan.conditions(begin, f.end)):
+    conditions = [h for h in scan.conditions(begin, f.end) if h.start <= f.start]
+    if lasting:  # 'scared of what I'll do to her': the fear is the danger, and no condition
+        conditions = [h for h in conditions if h.start < f.start]
+    if conditions:
         return UNSURE
     if _asks_whether(scan, begin, end, f):
         return UNSURE
-    over = [h for h in scan.within("frame.over", begin, end) if not (f.start < h.end and h.start < f.end)]
+    clause, _ = clause_of(scan, f)  # 'the bleeding has stopped but I have a bad headache'
+    over = [h for h in scan.within("frame.over", clause, end) if not (f.start < h.end and h.start < f.end)]
     gone = scan.within("frame.past", begin, end) or (over and not lasting)
     return UNSURE if gone else PRESENT
 
@@ -70,7 +75,8 @@ def _asks_whether(scan: Scan, begin: int, end: int, f: Found) -> bool:
     start = begin
     while start < f.start and scan.tokens[start].kind == "comma":
         start += 1
-    return asked and scan.from_(start, "frame.asks") is not None
+    presumed = scan.from_(start, "frame.presumes") is not None  # 'why is he hot?'
+    return asked and scan.from_(start, "frame.asks") is not None and not presumed
 
 
 def _answered(scan: Scan, f: Found, result: Dangers) -> bool:

@@ -1,5 +1,7 @@
 """Whose danger it is: the baby's, the mother's or somebody else's."""
 
+from collections.abc import Mapping
+
 from bot.core.reader.phrases import Found
 from bot.core.reader.scan import Scan
 
@@ -13,26 +15,39 @@ _PEOPLE = {
 }
 
 
-def subject_of(scan: Scan, f: Found, hers: bool) -> tuple[str | None, str]:
+def subject_of(scan: Scan, f: Found, about: Mapping[str, str]) -> tuple[str | None, str]:
     """Whose danger it is: named in the phrase, else nearest before it in the sentence, else after it.
 
+    about  who may have this danger
     Returns the person and 'yes' (named), 'loosely' (by a pronoun), 'other' (somebody else) or 'no'.
     """
-    begin, end = _clause(scan, f)
+    begin, end = clause_of(scan, f)
     people = people_in(scan, begin, end)
-    if not hers:  # in 'refuses my breast' her 'my' tells nothing
+    if "mother" not in about:  # in 'refuses my breast' her 'my' tells nothing
         people = [p for p in people if scan.from_(p.start, "list.possessive") != p.end]
     inside = [p for p in people if f.start <= p.start and p.end <= f.end]
-    before = [p for p in people if p.start < f.start]
+    before = [p for p in people if p.start < f.start and _may_have(scan, p, f, about)]
     after = [p for p in people if p.start >= f.end]
     for group, nearest in ((inside, 0), (before, -1), (after, 0)):
         if group:
             return _named(scan, group[nearest])
     earlier = [p for p in people_in(scan, 0, begin) if _PEOPLE[p.label[5:]] != "other"]
+    earlier = [p for p in earlier if _may_have(scan, p, f, about)]
     return _named(scan, earlier[-1]) if earlier else (None, "no")
 
 
-def _clause(scan: Scan, f: Found) -> tuple[int, int]:
+def _may_have(scan: Scan, person: Found, f: Found, about: Mapping[str, str]) -> bool:
+    """'Baby is well, but heavy bleeding': who is named in a clause before counts if it can be hers or his."""
+    who = _PEOPLE[person.label[5:]]
+    if who not in ("baby", "mother") or who in about:
+        return True
+    between = scan.tokens[person.end : f.start]
+    return all(t.kind not in ("comma", "stop") for t in between) and not scan.within(
+        "frame.but", person.end, f.start
+    )
+
+
+def clause_of(scan: Scan, f: Found) -> tuple[int, int]:
     """The sentence around a danger, no further than 'but' on either side: there another may be meant."""
     begin, end = scan.sentence(f.start)
     for but in scan.within("frame.but", begin, end):

@@ -66,7 +66,11 @@ def _is_known(word: str, lexicon: Lexicon) -> bool:
         return True
     if word[-1:].isdigit():  # 'feed8' is no word that begins with 'feed'
         return False
-    return any(word[:n] in lexicon.beginnings for n in range(2, len(word) + 1))
+    glued = not word.isascii()  # a digit is a letter only where other scripts are typed in Latin ones
+    return any(
+        word[:n] in lexicon.beginnings and not (glued and word[n : n + 1].isdigit())
+        for n in range(2, len(word) + 1)
+    )
 
 
 def _piece(word: str, lexicon: Lexicon, begin: int, end: int, guess: bool = False) -> Piece:
@@ -125,8 +129,10 @@ def _cut_around(word: str, whole: int, lexicon: Lexicon) -> list[Piece]:
 def _cut_mixed(word: str, whole: int, lexicon: Lexicon) -> list[Piece]:
     """'wet6', 'times8feeds': letters first, then digits, when every piece of letters is a known word."""
     pieces = MIXED.findall(word)
+    letters = [p for p in pieces if not p.isdigit()]
     particles = (*lexicon.joined_before, *lexicon.dropped_before)
-    if len(pieces) < 2 or not all(p.isdigit() or p in lexicon.splittable or p in particles for p in pieces):
+    known = all(p in lexicon.splittable or p in particles or _whole(p, lexicon) for p in letters)
+    if len(pieces) < 2 or not known or all(_whole(p, lexicon) for p in letters):
         return []
     result: list[Piece] = []
     at = 0
@@ -137,6 +143,11 @@ def _cut_mixed(word: str, whole: int, lexicon: Lexicon) -> list[Piece]:
             result.append(_piece(p, lexicon, at, at + len(p)))
         at += len(p)
     return result
+
+
+def _whole(piece: str, lexicon: Lexicon) -> bool:
+    """A word of some length that may stand beside digits, when another beside them may be cut off."""
+    return len(piece) >= _LEAST_STEM and piece not in lexicon.splittable and _is_known(piece, lexicon)
 
 
 def _cut_apart(word: str, whole: int, lexicon: Lexicon) -> list[Piece]:
