@@ -18,6 +18,7 @@ _STOPS = ".,;:!?\"'()«»“”،؛।۔።፡፣"
 _WISHES: Mapping[str, Intent] = {
     "opt-out-ask": Intent.OPT_OUT,
     "opt-in-done": Intent.OPT_OUT,
+    "opt-in-done-alone": Intent.OPT_OUT,
     "opt-out-done": Intent.OPT_IN,
     "opt-out-done-alone": Intent.OPT_IN,
 }

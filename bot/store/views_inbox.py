@@ -12,6 +12,7 @@ from uuid import UUID
 
 from sqlalchemy import Connection, Row, func, or_, select
 
+from bot.core.follow.draft import BEREAVED
 from bot.core.states import BabyState, EscalationState, Urgency
 from bot.store.engine import sealer_of
 from bot.store.rows import opened
@@ -209,6 +210,8 @@ def _reasons(conn: Connection, ids: Iterable[UUID]) -> Mapping[UUID, list[Reason
     for row in conn.execute(query):
         words = seal.open(row.text, row.inbound, "inbound.text") if row.text else ""
         found[row.escalation].append(Reason(row.rule, row.baby, row.urgency, row.last_at, words))
+    for reasons in found.values():  # who calls must know of a death before the first word
+        reasons[1:] = sorted(reasons[1:], key=lambda reason: reason.rule != BEREAVED)
     return found
 
 

@@ -70,7 +70,6 @@ REASONS: Mapping[str, tuple[tuple[str, str], ...]] = {
     ),
     "away": (
         ("in_hospital", lazy("Mother or baby is in hospital")),
-        ("travelling", lazy("They travel")),
         ("baby_elsewhere", lazy("The baby is not with her")),
     ),
 }

@@ -56,7 +56,7 @@ def _complete(draft: Draft, check_in: CheckIn, told: bool) -> None:
     draft.put_check_in(ended(check_in, CheckInState.complete))
     if not told and draft.pair.can_text():
         fine = "thanks-away" if draft.is_without_baby else "thanks-fine"
-        text = fine if draft.pair.open_escalation is None else "thanks-person"
+        text = fine if draft.pair.open_escalation is None else draft.without_baby("thanks-person")
         draft.say(f"thanks:{check_in.id}", text, Priority.answer)
 
 

@@ -50,6 +50,9 @@ WITHOUT_BABY: Mapping[str, str] = {
     "call-coming": "advice-same-day-alone",
     "person-reads": "person-reads-alone",
     "opt-out-done": "opt-out-done-alone",
+    "opt-out-ask": "person-reads-alone",
+    "opt-in-done": "opt-in-done-alone",
+    "thanks-person": "person-reads-alone",
 }
 
 

@@ -243,7 +243,8 @@ def _opt_in(draft: Draft, event: ReplyRead) -> None:
         draft.occasion("reply_to_read", inbound=event.inbound)
         return
     verify(draft, "she asked for texts")
-    draft.say(f"reply:{event.inbound}:opt-in-done", "opt-in-done", Priority.answer)
+    text = draft.without_baby("opt-in-done")
+    draft.say(f"reply:{event.inbound}:{text}", text, Priority.answer)
 
 
 def _wrong_number(draft: Draft, event: ReplyRead) -> None:

@@ -6,7 +6,8 @@ from datetime import timedelta
 
 import pytest
 
-from bot.core.follow.events import Away, Finish, RecordDeath, Resume
+from bot.content.factory import load_factory
+from bot.core.follow.events import Ask, Away, Finish, RecordDeath, Resume, Say
 from bot.core.pair import Review
 from bot.core.plan import DAY
 from bot.core.states import EnrolmentState, ReviewState, Urgency
@@ -195,3 +196,13 @@ def test_a_danger_open_at_home_still_holds_the_questions() -> None:
     life = home(life).wake_for(days=1, hours=6)
     assert life.outcome("home-day-1") == "call"
     assert timedelta(0) < life.now - (life.pair.home_at or life.now)
+
+
+@pytest.mark.parametrize("words", ["call me please", "START", "STOP", "maybe stop", "hello", "can you help"])
+def test_no_answer_to_what_she_writes_names_an_absent_baby(words: str) -> None:
+    life = away(a_life().live_until("day-2")).wake_until("day-4").reply(words)
+    texts = load_factory().texts
+    for effect in life.last:
+        if isinstance(effect, Say | Ask):
+            name = life.pair.babies[0].name
+            assert name not in texts.render(effect.text_key, "en", effect.values, neutral=False)
