@@ -87,6 +87,7 @@ def page() -> str:
         "chase.html",
         lines=[_line(place, staff, now) for place in places],
         cut=total - len(places),
+        some_can_be_texted=any(place.pair.can_text() for place in places),
         sites=sites,
         site=chosen.code if chosen else "",
         why_give_up=[("", _("choose")), *((code, _(words)) for code, words in GIVEN_UP_WORDS.items())],

@@ -7,6 +7,9 @@ from collections.abc import Callable
 from datetime import timedelta
 
 from bot.core.follow.events import Spoke, Take
+from bot.core.states import Urgency
+from bot.store.viewer import Role, Viewer
+from bot.store.views_inbox import open_items
 from tests.support.ward import Visitor, Ward, csrf_of
 
 Visit = Callable[[str], Visitor]
@@ -54,6 +57,17 @@ def test_a_line_says_how_soon_her_words_and_the_finding(ward: Ward, visit: Visit
         "missed by 1 h",  # 4 hours from when she wrote
     ):
         assert words in page
+
+
+def test_a_death_stands_right_after_the_danger(ward: Ward, visit: Visit) -> None:
+    pair = ward.writes(ward.enrol("Amina"), "my baby died yesterday", before=timedelta(minutes=9))
+    ward.writes(pair, "i bleed heavily and have fever of 39 and fits", before=timedelta(minutes=5))
+    with ward.store.read() as conn:
+        viewer = Viewer(ward.staff["njeri"], Role.counsellor, frozenset(s.id for s in ward.sites.values()))
+        (item,) = open_items(conn, viewer)
+    assert len(item.reasons) > 2
+    assert item.reasons[0].urgency is Urgency.go_now
+    assert item.reasons[1].rule == "bereaved"
 
 
 def test_a_counsellor_sees_her_own_sites_only(ward: Ward, visit: Visit) -> None:
