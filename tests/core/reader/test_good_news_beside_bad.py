@@ -118,3 +118,18 @@ def test_a_list_of_denied_dangers_names_none(language: str, text: str) -> None:
 )
 def test_what_is_well_hides_nothing_that_is_not(language: str, asking: str, text: str, sign: str) -> None:
     assert sign in reading_of(text, asking, language=language).danger_signs
+
+
+@pytest.mark.parametrize(
+    ("language", "text"),
+    [
+        ("en", "he does not cry"), ("en", "not playing"), ("fr", "il ne pleure pas"), ("fr", "ne joue pas"),
+        ("es", "no juega"), ("pt", "nao brinca"), ("id", "tidak main"), ("hi", "rota nahi"),
+        ("hi", "khel nahi raha"), ("bn", "khele na"), ("ar", "لا ينام"), ("ur", "rota nahi"),
+        ("sw", "halii"), ("ha", "ba ya kuka"), ("am", "አያለቅስም"),
+    ],
+)  # fmt: skip
+def test_what_a_baby_does_not_do_is_never_a_plain_no_to_danger(language: str, text: str) -> None:
+    reading = reading_of(text, "baby_danger", language=language)
+    assert reading.needs_person
+    assert reading.answers.get("baby_danger") is not False
