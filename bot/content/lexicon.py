@@ -72,7 +72,7 @@ _Amounts = _section(
     "about about_after more_than at_least or_more and_more less_than at_most or_less and_less between to or "
     "and plus out_of and_half times every every_slash every_hour hourly per_hour than_before "
     "clock_before clock_after day_number old temperature weight money "
-    "money_after scale no_amount",
+    "money_after scale no_amount than",
 )
 _Units = _section("_Units", "hour minute day weight volume temperature fahrenheit other")
 _Nouns = _section("_Nouns", "feeds wet_nappies dirty_nappies nappies pain other_food")
