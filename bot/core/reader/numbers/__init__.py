@@ -31,6 +31,7 @@ def quantities(scan: Scan, lexicon: Lexicon) -> list[Quantity]:
         joined[0].low = joined[0].high = None
         joined[0].reasons.add(Reason.IMPOSSIBLE)
     _without_unit(joined)
+    _but_another(scan, joined)
     _in_clock_list(scan, joined)
     return joined + _hourly_without_number(scan, joined)
 
@@ -52,6 +53,17 @@ def _without_unit(row: list[Quantity]) -> None:
     """'2 em 2', said of hours that are left out: an interval of what is not told, and no count."""
     for first, second in pairwise(row):
         if second.kind == "other" and second.start <= first.start and first.kind == "count":
+            first.low = first.high = None
+            first.reasons.add(Reason.SEVERAL_READINGS)
+
+
+def _but_another(scan: Scan, row: list[Quantity]) -> None:
+    """'He has not fed 8 but 6 times': the second number takes back the first."""
+    for first, second in pairwise(row):
+        if scan.from_(first.end, "frame.but") != second.start:
+            continue
+        begin, _ = scan.sentence(first.start)
+        if any(scan.has(label, begin, first.start) for label in ("frame.not", "list.not")):
             first.low = first.high = None
             first.reasons.add(Reason.SEVERAL_READINGS)
 
