@@ -146,6 +146,9 @@ def _before(scan: Scan, q: Quantity):  # type: ignore[no-untyped-def]
             continue  # 'day 6, night 3'
         if label == "amounts.day_number" and "dayparts.today" in scan.ending[q.start] and yesterday:
             continue  # where one word is 'day' and 'today'
+        past = scan.until(q.start, "frame.past") if label == "amounts.day_number" else None
+        if past and scan.tokens[past - 1].value is not None:
+            continue  # '10 last week 4'
         if label in _BEFORE and (best is None or begin < best[0]):
             best = (begin, label)
     if best is None:
