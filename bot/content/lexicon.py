@@ -72,7 +72,7 @@ _Amounts = _section(
     "about about_after more_than at_least or_more and_more less_than at_most or_less and_less between to or "
     "and plus out_of and_half times every every_slash every_hour hourly per_hour than_before "
     "clock_before clock_after day_number old temperature weight money "
-    "money_after scale no_amount",
+    "money_after scale no_amount than",
 )
 _Units = _section("_Units", "hour minute day weight volume temperature fahrenheit other")
 _Nouns = _section("_Nouns", "feeds wet_nappies dirty_nappies nappies pain other_food")
@@ -81,7 +81,8 @@ _Dayparts = _section("_Dayparts", "day night morning afternoon evening since bef
 _Frame = _section(
     "_Frame",
     "not no after_no not_think not_after not_last free_of transparent if if_after asks asks_after past "
-    "over for_mother and but verb reports tends correction presumes",
+    "over for_mother and but verb reports tends correction presumes like "
+    "like_after",
 )
 _Harmless = _section("_Harmless", "figurative baby_is_well")
 _Concern = _section("_Concern", "danger content other_day")

@@ -133,3 +133,45 @@ def test_what_a_baby_does_not_do_is_never_a_plain_no_to_danger(language: str, te
     reading = reading_of(text, "baby_danger", language=language)
     assert reading.needs_person
     assert reading.answers.get("baby_danger") is not False
+
+
+        ("en", "8 cord fell off but it smells"),
+        ("en", "8, the cord is dry but red and pus"),
+        ("es", "8, se le cayó el ombligo pero huele mal"),
+        ("fr", "8, le cordon est tombé mais il sent mauvais"),
+        ("pt", "8, o umbigo caiu mas cheira mal"),
+        ("ar", "8 السرة وقعت بس ريحتها وحشة"),
+        ("ur", "8 naaf gir gayi magar badbu aa rahi hai"),
+        ("bn", "8 nabhi pore geche kintu gondho"),
+        ("am", "8 እትብቱ ወደቀ ግን ይሸታል"),
+        ("id", "8, tali pusat sudah lepas tapi bau"),
+        ("sw", "8, kitovu kimekauka lakini kinanuka"),
+        ("ha", "8 cibiya ta fadi amma tana wari"),
+    ],
+)
+def test_a_cord_that_fell_off_hides_no_smell(language: str, text: str) -> None:
+    assert "cord_infected" in reading_of(text, "feeds", language=language).danger_signs
+
+
+@pytest.mark.parametrize(
+    ("language", "text"),
+    [
+        ("en", "8, like a hot water bottle"),
+        ("es", "8 está como agua caliente"),
+        ("pt", "8, está como água quente"),
+        ("id", "8, badannya kayak air panas"),
+        ("ha", "8, jikinsa kamar ruwan zafi"),
+        ("hi", "8, badan garam pani jaisa"),
+        ("ur", "8, jism garam pani jaisa"),
+        ("am", "8 ሰውነቱ እንደ ሙቅ ውሃ"),
+    ],
+)
+def test_hot_as_what_is_harmless_is_hot(language: str, text: str) -> None:
+    assert "baby_hot" in reading_of(text, "feeds", language=language).danger_signs
+
+
+@pytest.mark.parametrize("asked", ["baby_danger", "feeds"])
+def test_no_denial_reaches_over_a_but_in_french(asked: str) -> None:
+    reading = reading_of("8 pas de fièvre mais il ne tète pas", asked, language="fr")
+    assert "not_feeding" in reading.danger_signs
+    assert "baby_hot" not in reading.danger_signs

@@ -40,6 +40,11 @@ HINDI = {
     "हर बार 15 मिनट, कुल 8 बार": (8, 8),
     "to teen baar": (3, 3), "teen baar": (3, 3), "24 ghante me 8 baar": (8, 8),
 }  # fmt: skip
+SIGNS = {
+    ("en", "9 or +"): (9, None), ("fr", "9 ou +"): (9, None), ("pt", "8 ou -"): (None, 8),
+    ("fr", "+ de 8"): (9, None), ("pt", "- de 5"): (None, 4), ("es", "- de 5"): (None, 4),
+    ("es", "- de 8 a 10 veces"): (8, 10), ("pt", "- de 3 em 3 horas"): (8, 8),
+}  # fmt: skip
 SPANISH = {"c/3 horas": (8, 8), "toma pecho c/3 horas": (8, 8), "c/2 hrs": (12, 12), "cada 3 horas": (8, 8)}
 
 
@@ -61,6 +66,31 @@ def test_a_number_of_feeds_is_read_in_other_languages(
     language: str, text: str, expected: tuple[float, float]
 ) -> None:
     assert bounds_of(reading_of(text, "feeds", language=language), "feeds") == expected
+
+
+@pytest.mark.parametrize(("said", "expected"), SIGNS.items())
+def test_a_sign_may_stand_for_more_or_less(
+    said: tuple[str, str], expected: tuple[float | None, float | None]
+) -> None:
+    language, text = said
+    reading = reading_of(text, "feeds", language=language)
+    assert (bounds_of(reading, "feeds"), reading.needs_person) == (expected, False)
+
+
+@pytest.mark.parametrize(
+    ("language", "text", "asked"),
+    [
+        ("pt", "não os peitos um pouco pesados", "mother_danger"),
+        ("en", "no breast is ok", "mother_danger"),
+        ("en", "no feeds", "baby_danger"),
+    ],
+)
+def test_a_bare_no_beside_the_feeds_of_another_question_counts_none(
+    language: str, text: str, asked: str
+) -> None:
+    reading = reading_of(text, asked, language=language)
+    assert "feeds" not in reading.answers
+    assert reading.needs_person
 
 
 def test_words_that_only_look_english_are_read_in_their_own_language() -> None:
@@ -104,6 +134,14 @@ def test_two_numbers_said_together_are_two_answers_where_two_are_asked() -> None
         ("hi", "aath chhe"),
         ("hi", "paanch das"),
         ("hi", "10 ghante me 8 baar"),
+        ("es", "perdón es 8 no 18"),
+        ("es", "son 8 no 18"),
+        ("en", "sorry its 8 no 18"),
+        ("bn", "8 na 9 bar"),
+        ("pt", "2 em 2"),
+        ("pt", "antes eram 6, agora 2"),
+        ("fr", "il a pas tété 8 mais 6 fois"),
+        ("en", "10 last week 4 this week"),
     ],
 )
 def test_what_may_mean_two_amounts_is_asked_about(language: str, text: str) -> None:

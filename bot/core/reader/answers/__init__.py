@@ -42,6 +42,9 @@ def answers(
         # 'How many feeds? 8': a word without a value gives way to the bare number that follows.
         if name in ids and any(i.quantity for i in bare) and not any(i.quantity for i in found):
             found = [i for i in found if i.kind in ("no", "none", "not_yet")]
+        if question.feeding and name not in ids and found and all(i.kind == "no" for i in found):
+            result.reasons.add(Reason.OTHER_CONTENT)  # 'no, the breasts are heavy' says nothing of feeds
+            continue
         settle(scan, question, found, result)
     _statements(scan, items, asked, result)
     bare = without_minutes(bare, amounts, result)

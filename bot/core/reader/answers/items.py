@@ -159,6 +159,7 @@ def corrected(scan: Scan, items: list[Item], asked: int, result: Answered) -> li
             and earlier is not None
             and earlier.kind == "amount"
             and _alone(scan, items, n)
+            and not _may_deny_next(scan, item, earlier)
         )
         if (
             corrects
@@ -171,6 +172,13 @@ def corrected(scan: Scan, items: list[Item], asked: int, result: Answered) -> li
         elif item.kind != "correction":
             kept.append(item)
     return kept
+
+
+def _may_deny_next(scan: Scan, no: Item, earlier: Item) -> bool:
+    """'sorry it is 8 no 18': the first number is the correction, and this 'no' may be a 'not' for the next.
+    Where one word is both ('son 8 no 18'), it is so behind any word that states the first."""
+    both = scan.from_(no.start, "list.not") == no.end
+    return scan.has("frame.correction", 0, earlier.start) or (both and earlier.start > 0)
 
 
 def _alone(scan: Scan, items: list[Item], n: int) -> bool:

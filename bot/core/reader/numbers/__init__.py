@@ -4,6 +4,8 @@ In goes a Scan, out comes a row of Quantities: counts with their bounds, and the
 (times, temperatures, weights, ages, dates, money, telephone numbers), each marked as what it is.
 """
 
+from itertools import pairwise
+
 from bot.core.reader.lexicon import Lexicon
 from bot.core.reader.numbers.atoms import atoms_of
 from bot.core.reader.numbers.joins import join
@@ -28,6 +30,8 @@ def quantities(scan: Scan, lexicon: Lexicon) -> list[Quantity]:
     if len(joined) == 1 and joined[0].kind == "count" and _below_nothing(scan, joined[0]):
         joined[0].low = joined[0].high = None
         joined[0].reasons.add(Reason.IMPOSSIBLE)
+    _without_unit(joined)
+    _but_another(scan, joined)
     _in_clock_list(scan, joined)
     return joined + _hourly_without_number(scan, joined)
 
@@ -43,6 +47,25 @@ def _below_nothing(scan: Scan, q: Quantity) -> bool:
     """'-3' and nothing else counted: no dash of a list."""
     sign = scan.tokens[q.start - 1] if q.start else None
     return sign is not None and sign.text == "-" and sign.spaced and not scan.tokens[q.start].spaced
+
+
+def _without_unit(row: list[Quantity]) -> None:
+    """'2 em 2', said of hours that are left out: an interval of what is not told, and no count."""
+    for first, second in pairwise(row):
+        if second.kind == "other" and second.start <= first.start and first.kind == "count":
+            first.low = first.high = None
+            first.reasons.add(Reason.SEVERAL_READINGS)
+
+
+def _but_another(scan: Scan, row: list[Quantity]) -> None:
+    """'He has not fed 8 but 6 times': the second number takes back the first."""
+    for first, second in pairwise(row):
+        if scan.from_(first.end, "frame.but") != second.start:
+            continue
+        begin, _ = scan.sentence(first.start)
+        if any(scan.has(label, begin, first.start) for label in ("frame.not", "list.not")):
+            first.low = first.high = None
+            first.reasons.add(Reason.SEVERAL_READINGS)
 
 
 def _in_clock_list(scan: Scan, row: list[Quantity]) -> None:

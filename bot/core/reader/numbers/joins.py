@@ -53,7 +53,7 @@ def _combine(scan: Scan, a: Quantity, b: Quantity) -> bool:
         a.low = a.high = a.low + b.low
         a.notes.add("sum")
     elif how == "range":
-        if b.low <= a.low:
+        if b.low <= a.low or _or_is_no(scan, a, b):
             a.reasons.add(Reason.SEVERAL_READINGS)
         a.low, a.high = min(a.low, b.low), max(a.low, b.low)
     else:
@@ -62,6 +62,11 @@ def _combine(scan: Scan, a: Quantity, b: Quantity) -> bool:
     a.reasons |= b.reasons
     a.end = b.end
     return True
+
+
+def _or_is_no(scan: Scan, a: Quantity, b: Quantity) -> bool:
+    """One word is 'or' and 'no': '8 na 9' may correct the first."""
+    return scan.from_(a.end, "amounts.or") == scan.from_(a.end, "answers.no") == b.start
 
 
 def _between(scan: Scan, a: Quantity, b: Quantity) -> str:

@@ -87,6 +87,8 @@ _SIGNS_AFTER = {
     "+": (_open_low, 0), "°": (_drop("temperature"), 0), "%": (_drop("share"), 0), "±": (_about, 0),
     "~": (_about, 0), "$": (_drop("money"), 0),
 }  # fmt: skip
+_THAN_SIGNS = {"+": (_open_low, 1), "-": (_open_high, 1)}
+_OR_SIGNS = {"+": (_open_low, 0), "-": (_open_high, 0)}
 _MOST_MODIFIERS = 6
 
 
@@ -97,7 +99,7 @@ def modify(scan: Scan, q: Quantity) -> None:
     _hours_before(scan, q)
     kinds = {q.kind}
     for _ in range(_MOST_MODIFIERS):
-        step = _before(scan, q) or _after(scan, q)
+        step = _before(scan, q) or _or_sign(scan, q) or _after(scan, q)
         if step is None:
             break
         apply, by = step
@@ -128,6 +130,8 @@ def _before(scan: Scan, q: Quantity):  # type: ignore[no-untyped-def]
     if sign.kind == "sign" and sign.text in _SIGNS_BEFORE:
         q.start -= 1
         return _SIGNS_BEFORE[sign.text]
+    if (more := _more_than_sign(scan, q)) is not None:
+        return more
     if sign.text == "/" and (every := scan.until(q.start - 1, "amounts.every_slash")) is not None:
         q.start = every
         return _BEFORE["amounts.every"]
@@ -142,12 +146,39 @@ def _before(scan: Scan, q: Quantity):  # type: ignore[no-untyped-def]
             continue  # 'day 6, night 3'
         if label == "amounts.day_number" and "dayparts.today" in scan.ending[q.start] and yesterday:
             continue  # where one word is 'day' and 'today'
+        past = scan.until(q.start, "frame.past") if label == "amounts.day_number" else None
+        if past and scan.tokens[past - 1].value is not None:
+            continue  # '10 last week 4'
         if label in _BEFORE and (best is None or begin < best[0]):
             best = (begin, label)
     if best is None:
         return None
     q.start = best[0]
     return _BEFORE[best[1]]
+
+
+def _more_than_sign(scan: Scan, q: Quantity):  # type: ignore[no-untyped-def]
+    """'+ de 8', '- de 5': the sign stands for 'more' or 'less'."""
+    than = scan.until(q.start, "amounts.than")
+    sign = scan.tokens[than - 1] if than else None
+    if sign is None or sign.text not in _THAN_SIGNS or q.low != q.high:
+        return None
+    if scan.from_(than or 0, "amounts.every") is not None:
+        return None  # '- de 3 em 3 horas': the dash of a list
+    q.start = (than or 0) - 1
+    return _THAN_SIGNS[sign.text]
+
+
+def _or_sign(scan: Scan, q: Quantity):  # type: ignore[no-untyped-def]
+    """'9 ou +', '5 or -': the sign stands for 'more' or 'less'."""
+    at = scan.from_(q.end, "amounts.or")
+    sign = scan.tokens[at] if at is not None and at < len(scan.tokens) else None
+    if at is None or sign is None or sign.text not in _OR_SIGNS:
+        return None
+    if at + 1 < len(scan.tokens) and scan.tokens[at + 1].kind == "number":
+        return None
+    q.end = at + 1
+    return _OR_SIGNS[sign.text]
 
 
 def _after(scan: Scan, q: Quantity):  # type: ignore[no-untyped-def]

@@ -11,6 +11,7 @@ HOT = {
     "mother": 38.0,
 }  # degrees C, from which it is a fever; clinical default, settable in triage
 COLD = 35.5  # degrees C, below which a baby is cold
+_WARMTH = ("sign.fever", "sign.cold")
 _HARMLESS = ("harmless.figurative", "harmless.baby_is_well")
 
 
@@ -25,28 +26,50 @@ def phrases_of(scan: Scan, closed: set[str]) -> list[Found]:
         if not f.label.startswith("sign.") or f.label in closed:
             continue
         labels = ("unless." + f.label[5:], *_HARMLESS)
-        if not any(h.label in labels and h.start < f.end and f.start < h.end for h in harmless):
+        if not any(h.label in labels and _hides(scan, h, f) for h in harmless):
             result.append(f)
     result = [f for f in result if not any(_says_not(scan, f, g) or _past_but(scan, f, g) for g in result)]
     return [f for f in result if not any(_inside(f, g) for g in result)]
 
 
 def harmless_in(scan: Scan) -> list[Found]:
-    """Phrases that look like danger and are none; 'breathes well' is no such phrase behind a 'not', and no
-    'not' reaches over a 'but' or a second 'not'."""
+    """Phrases that look like danger and are none; 'breathes well' is no such phrase behind a 'not', none
+    reaches over a 'but' in its gaps, and no 'not' does, nor over a second 'not'."""
     return [
         h
         for h in scan.found
         if (h.label.startswith("unless.") and not _denies_too_far(scan, h))
-        or (h.label in _HARMLESS and scan.until(h.start, "frame.not") is None)
+        or (
+            h.label in _HARMLESS
+            and scan.until(h.start, "frame.not") is None
+            and not scan.has("frame.but", h.start + 1, h.end)
+        )
     ]
 
 
 def _denies_too_far(scan: Scan, h: Found) -> bool:
     """'no fever but redness around the cord', 'no pain not sucking': 'no .. redness' gapes too wide."""
-    if scan.from_(h.start, "frame.no") is None:
+    if all(scan.from_(h.start, label) is None for label in ("frame.no", "frame.not", "frame.free_of")):
         return False
     return any(scan.within(label, h.start + 1, h.end) for label in ("frame.but", "list.not"))
+
+
+def _hides(scan: Scan, h: Found, f: Found) -> bool:
+    """The harmless phrase touches the danger. It does not hide the bad news behind what is well ('cord fell
+    off but it smells'), nor a likeness ('like a hot water bottle')."""
+    if h.end <= f.start or f.end <= h.start or _likened(scan, h, f):
+        return False
+    worse = any(h.end <= but.start for but in scan.within("frame.but", f.start, f.end))
+    return not worse or scan.has("list.not", h.start, h.end)
+
+
+def _likened(scan: Scan, h: Found, f: Found) -> bool:
+    """'like a hot water bottle', 'garam pani jaisa'."""
+    if f.label not in _WARMTH:
+        return False
+    if scan.until(h.start, "frame.like") is not None or scan.from_(h.end, "frame.like_after") is not None:
+        return True
+    return bool(scan.within("amounts.about", f.start, h.start))
 
 
 def _inside(f: Found, g: Found) -> bool:
