@@ -77,7 +77,7 @@ _Amounts = _section(
 _Units = _section("_Units", "hour minute day weight volume temperature fahrenheit other")
 _Nouns = _section("_Nouns", "feeds wet_nappies dirty_nappies nappies pain other_food")
 _Answers = _section("_Answers", "yes yes_last no no_last plain_no none not_yet vague dont_know")
-_Dayparts = _section("_Dayparts", "day night morning afternoon evening since before today")
+_Dayparts = _section("_Dayparts", "day night morning afternoon evening since before today left right")
 _Frame = _section(
     "_Frame",
     "not no after_no not_think not_after not_last free_of transparent if if_after asks asks_after past "

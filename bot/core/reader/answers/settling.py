@@ -34,6 +34,8 @@ def _one_amount(amounts: list[Quantity], question: Question, result: Answered) -
         result.reasons.add(Reason.SEVERAL_READINGS)
         return None
     parts_of_day = {q.daypart for q in amounts if q.daypart} - WHOLE_DAYS
+    if len(amounts) > 1 and len(parts_of_day) == len(amounts) and question.kind == "scale":
+        return _spread(known)  # 'pain 3 in the day, 5 at night'
     if len(amounts) > 1 and len(parts_of_day) == len(amounts):
         result.notes.add("sum")
         return Amount(_sum(p.low for p in known), _sum(p.high for p in known))
@@ -88,6 +90,13 @@ def _total(known: list[Amount], amounts: list[Quantity]) -> Amount | None:
     return None
 
 
+def _spread(known: list[Amount]) -> Amount:
+    """From the lowest to the highest: what is measured several times does not add up."""
+    lows, highs = [p.low for p in known], [p.high for p in known]
+    low = None if None in lows else min(v for v in lows if v is not None)
+    return Amount(low, None if None in highs else max(v for v in highs if v is not None))
+
+
 def _agree(counted: Amount, every: Amount) -> bool:
     value = counted.low if counted.low is not None else counted.high
     return value is not None and (every.low or 0) - 1 <= value <= (every.high or 0) + 1
@@ -116,7 +125,7 @@ def _single(q: Quantity, question: Question, result: Answered) -> Amount | None:
     if len(q.parts) > 2 or (q.low is None and q.high is None):
         return None
     if question.kind != "count":
-        return Amount(q.low, q.high)
+        return None if "sum" in q.notes else Amount(q.low, q.high)  # pains do not add up: '5 then 3'
     if any(v is not None and v != int(v) for v in (q.low, q.high)):
         result.notes.add("half")
         result.reasons.add(Reason.SEVERAL_READINGS)

@@ -72,6 +72,8 @@ def _or_is_no(scan: Scan, a: Quantity, b: Quantity) -> bool:
 def _between(scan: Scan, a: Quantity, b: Quantity) -> str:
     gap = scan.tokens[a.end : b.start]
     if len(gap) == 1 and gap[0].kind == "sign":
+        if gap[0].text == "&" and scan.until(a.start, "amounts.between") is not None:
+            return "range"
         return {"-": "range", "~": "range", "+": "sum", "/": "of"}.get(gap[0].text, "")
     if scan.from_(a.end, "amounts.out_of") == b.start:
         return "of" if b.low == 10 else ""

@@ -21,6 +21,8 @@ def state_of(scan: Scan, f: Found, phrases: Sequence[Found], result: Dangers, la
     if _asked_after(scan, end, after) or _is_condition(scan, after):
         return UNSURE
     if denied(scan, f, phrases, after, result):
+        if _no_then_told(scan, f):
+            return UNSURE
         if not carried_on(scan, f, phrases):
             return DENIED
         return PRESENT if scan.has("list.not", f.start, f.end) else UNSURE
@@ -38,6 +40,14 @@ def state_of(scan: Scan, f: Found, phrases: Sequence[Found], result: Dangers, la
     over = [h for h in scan.within("frame.over", clause, end) if not (f.start < h.end and h.start < f.end)]
     gone = scan.within("frame.past", begin, end) or (over and not lasting)
     return UNSURE if gone else PRESENT
+
+
+def _no_then_told(scan: Scan, f: Found) -> bool:
+    """'No breathing really fast': with a stress within it the danger is told after an answer, as likely as
+    denied. 'No really fast breathing' denies."""
+    begin, _ = scan.sentence(f.start)
+    answers = scan.from_(begin, "answers.plain_no") == f.start
+    return answers and any(v.start > f.start for v in scan.within("list.very", f.start, f.end))
 
 
 def _after(scan: Scan, f: Found) -> list[int]:
