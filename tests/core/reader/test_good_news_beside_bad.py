@@ -135,6 +135,9 @@ def test_what_a_baby_does_not_do_is_never_a_plain_no_to_danger(language: str, te
     assert reading.answers.get("baby_danger") is not False
 
 
+@pytest.mark.parametrize(
+    ("language", "text"),
+    [
         ("en", "8 cord fell off but it smells"),
         ("en", "8, the cord is dry but red and pus"),
         ("es", "8, se le cayó el ombligo pero huele mal"),
