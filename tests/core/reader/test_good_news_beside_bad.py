@@ -178,3 +178,18 @@ def test_no_denial_reaches_over_a_but_in_french(asked: str) -> None:
     reading = reading_of("8 pas de fièvre mais il ne tète pas", asked, language="fr")
     assert "not_feeding" in reading.danger_signs
     assert "baby_hot" not in reading.danger_signs
+
+
+@pytest.mark.parametrize(
+    ("language", "text", "sign"),
+    [
+        ("en", "8 cord is dry and red", "cord_infected"),
+        ("ar", "8 السرة وقعت وريحتها وحشة", "cord_infected"),
+        ("ur", "8 naaf gir gayi aur badbu hai", "cord_infected"),
+        ("en", "8 breathing ok and fast", "fast_breathing"),
+        ("fr", "8 il respire bien mais vite", "fast_breathing"),
+        ("sw", "8 anapumua vizuri ila haraka", "fast_breathing"),
+    ],
+)
+def test_what_is_well_of_a_part_hides_no_bad_news_of_it(language: str, text: str, sign: str) -> None:
+    assert sign in reading_of(text, "feeds", language=language).danger_signs

@@ -59,8 +59,17 @@ def _hides(scan: Scan, h: Found, f: Found) -> bool:
     off but it smells'), nor a likeness ('like a hot water bottle')."""
     if h.end <= f.start or f.end <= h.start or _likened(scan, h, f):
         return False
-    worse = any(h.end <= but.start for but in scan.within("frame.but", f.start, f.end))
+    if h.label in _HARMLESS and _gapes_over_and(scan, h):
+        return False  # the shorter phrase before the 'and' tells
+    tail = max(h.end - (h.label in _HARMLESS), f.start)  # such a phrase may end in a gap that holds the joint
+    worse = any(scan.within(label, tail, f.end) for label in ("frame.but", "frame.and"))
     return not worse or scan.has("list.not", h.start, h.end)
+
+
+def _gapes_over_and(scan: Scan, h: Found) -> bool:
+    """The phrase is whole before an 'and' that its last gap holds too: 'cord fell off | and smells'."""
+    ends = [g.end for g in scan.all(h.label) if g.start == h.start]
+    return any(end <= joint.start for joint in scan.within("frame.and", h.start, h.end) for end in ends)
 
 
 def _likened(scan: Scan, h: Found, f: Found) -> bool:
