@@ -193,3 +193,16 @@ def test_no_denial_reaches_over_a_but_in_french(asked: str) -> None:
 )
 def test_what_is_well_of_a_part_hides_no_bad_news_of_it(language: str, text: str, sign: str) -> None:
     assert sign in reading_of(text, "feeds", language=language).danger_signs
+
+
+@pytest.mark.parametrize(
+    ("language", "text"),
+    [
+        ("en", "8, no bleeding but clots"),
+        ("es", "8 no sangro pero coágulos"),
+        ("fr", "8 pas de saignement mais des caillots"),
+        ("pt", "8 sem sangue mas coágulos"),
+    ],
+)
+def test_no_denial_reaches_over_the_but_within_a_danger(language: str, text: str) -> None:
+    assert "heavy_bleeding" in reading_of(text, "feeds", language=language).danger_signs

@@ -23,8 +23,11 @@ def _negated_before(scan: Scan, f: Found, phrases: Sequence[Found]) -> range | N
 
     A bare 'no' reaches less far than 'not': 'no fever' denies, 'no he is hot' answers and tells. A verb
     begins anew after another danger ('no fever has fits'), and so do a comma after 'not hot' and a danger
-    that holds a 'not' of its own ('no fever not waking').
+    that holds a 'not' of its own ('no fever not waking'). No denial reaches over the 'but' within a danger
+    ('no bleeding but clots').
     """
+    if scan.has("frame.but", f.start + 1, f.end - 1):
+        return None
     own_not, told = _holds_not(scan, f, phrases), _tells(scan, f)
     at, plain = f.start, not (own_not or told)
     verb = told or scan.from_(at, "frame.verb") is not None
