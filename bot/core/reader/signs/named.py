@@ -11,6 +11,7 @@ HOT = {
     "mother": 38.0,
 }  # degrees C, from which it is a fever; clinical default, settable in triage
 COLD = 35.5  # degrees C, below which a baby is cold
+_NOT = ("list.not", "frame.not", "frame.not_after", "frame.no")
 _WARMTH = ("sign.fever", "sign.cold")
 _HARMLESS = ("harmless.figurative", "harmless.baby_is_well")
 
@@ -61,9 +62,9 @@ def _hides(scan: Scan, h: Found, f: Found) -> bool:
         return False
     if h.label in _HARMLESS and _gapes_over_and(scan, h):
         return False  # the shorter phrase before the 'and' tells
-    tail = max(h.end - (h.label in _HARMLESS), f.start)  # such a phrase may end in a gap that holds the joint
+    tail = max(h.end - 1, f.start)  # the phrase may end in a gap that holds the joint
     worse = any(scan.within(label, tail, f.end) for label in ("frame.but", "frame.and"))
-    return not worse or scan.has("list.not", h.start, h.end)
+    return not worse or any(scan.has(label, h.start, h.end) for label in _NOT)
 
 
 def _gapes_over_and(scan: Scan, h: Found) -> bool:
