@@ -25,7 +25,7 @@ ENGLISH = {
     "8. soaking a pad every hour": (8, 8), "8 can he have water": (8, 8),
     "10, no, 11": (11, 11), "ten. no, eleven": (11, 11), "on a scale of 1-10 8": (8, 8),
     "left 5 right 4": (9, 9),
-    "between 6 & 8": (6, 8), "seven/eight": (7, 8), "6/7": (6, 7), "was 6 now 2": (2, 2),
+    "between 6 & 8": (6, 8), "seven/eight": (7, 8), "was 6 now 2": (2, 2),
     "never more than 5": (None, 5), "nothing less than 8": (8, None), "8 at the most": (None, 8),
     "not 8, 6": (6, 6), "6 no sorry 7": (7, 7), "> How many feeds? 8": (8, 8), "sevn": (7, 7),
 }  # fmt: skip

@@ -123,14 +123,6 @@ def _single(q: Quantity, question: Question, result: Answered) -> Amount | None:
         and q.parts[1] == question.max_plausible
     ):
         return Amount(q.parts[0], q.parts[0])
-    if (
-        q.sep == "/"
-        and question.kind == "count"
-        and len(q.parts) == 2
-        and 0 < q.parts[1] - q.parts[0] <= _NEXT
-    ):
-        result.reasons.add(Reason.SEVERAL_READINGS)  # '6/7': most likely from 6 to 7
-        return Amount(*q.parts)
     if q.sep in (",", "/") and not (question.kind == "scale" and len(q.parts) == 2 and q.sep == ","):
         return None
     if len(q.parts) > 2 or (q.low is None and q.high is None):
