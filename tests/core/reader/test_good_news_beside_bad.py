@@ -206,3 +206,17 @@ def test_what_is_well_of_a_part_hides_no_bad_news_of_it(language: str, text: str
 )
 def test_no_denial_reaches_over_the_but_within_a_danger(language: str, text: str) -> None:
     assert "heavy_bleeding" in reading_of(text, "feeds", language=language).danger_signs
+
+
+@pytest.mark.parametrize(
+    "text", ["no breathing really fast", "No. breathing really fast", "no, breathing very fast"]
+)
+def test_a_stressed_danger_behind_a_no_is_seen_by_a_person(text: str) -> None:
+    assert reading_of(text, "baby_danger").needs_person
+
+
+@pytest.mark.parametrize("text", ["no fast breathing", "no fever", "no fits"])
+def test_a_no_straight_before_a_plain_danger_denies(text: str) -> None:
+    reading = reading_of(text, "baby_danger")
+    assert reading.answers == {"baby_danger": False}
+    assert not reading.needs_person

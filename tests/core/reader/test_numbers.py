@@ -24,6 +24,9 @@ ENGLISH = {
     "6 feeds in the day then 4 at night": (10, 10), "8 feeds n 6 wees": (8, 8), "feed8": (8, 8),
     "8. soaking a pad every hour": (8, 8), "8 can he have water": (8, 8),
     "10, no, 11": (11, 11), "ten. no, eleven": (11, 11), "on a scale of 1-10 8": (8, 8),
+    "left 5 right 4": (9, 9),
+    "between 6 & 8": (6, 8), "seven/eight": (7, 8), "was 6 now 2": (2, 2),
+    "never more than 5": (None, 5), "nothing less than 8": (8, None), "8 at the most": (None, 8),
     "not 8, 6": (6, 6), "6 no sorry 7": (7, 7), "> How many feeds? 8": (8, 8), "sevn": (7, 7),
 }  # fmt: skip
 ARABIC = {
@@ -361,3 +364,22 @@ def test_a_figure_on_a_scale_is_no_count_of_what_stands_apart_from_it() -> None:
 @pytest.mark.parametrize("text", ["8, could be 9", "8, 9 maybe", "eight. maybe nine"])
 def test_a_second_thought_is_the_other_end_of_a_guess(text: str) -> None:
     assert bounds_of(reading_of(text, "feeds"), "feeds") == (8, 9)
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("left 5 right 2", (5, 5)),
+        ("4 in the morning, 6 in the evening", (4, 6)),
+        ("was 8 now 2", (2, 2)),
+        ("9/10", (9, 9)),
+    ],
+)
+def test_pains_of_several_sides_or_times_do_not_add_up(text: str, expected: tuple[float, float]) -> None:
+    assert bounds_of(reading_of(text, "pain"), "pain") == expected
+
+
+def test_two_pains_one_after_the_other_are_asked_about() -> None:
+    reading = reading_of("5 then 3", "pain")
+    assert "pain" not in reading.answers
+    assert reading.needs_person

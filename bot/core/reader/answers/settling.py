@@ -8,6 +8,7 @@ from bot.core.reader.numbers import Quantity
 from bot.core.reader.scan import Scan
 from bot.core.reader.types import Amount, Reason
 
+_SIDES = {"left", "right"}
 _NEXT = 2  # how far a second guess lies from the first
 
 
@@ -35,7 +36,7 @@ def _one_amount(amounts: list[Quantity], question: Question, result: Answered) -
         return None
     parts_of_day = {q.daypart for q in amounts if q.daypart} - WHOLE_DAYS
     if len(amounts) > 1 and len(parts_of_day) == len(amounts) and question.kind == "scale":
-        return _spread(known)  # 'pain 3 in the day, 5 at night'
+        return _spread(known, parts_of_day)
     if len(amounts) > 1 and len(parts_of_day) == len(amounts):
         result.notes.add("sum")
         return Amount(_sum(p.low for p in known), _sum(p.high for p in known))
@@ -90,11 +91,13 @@ def _total(known: list[Amount], amounts: list[Quantity]) -> Amount | None:
     return None
 
 
-def _spread(known: list[Amount]) -> Amount:
-    """From the lowest to the highest: what is measured several times does not add up."""
+def _spread(known: list[Amount], parts: set[str]) -> Amount:
+    """'Pain 3 by day, 5 at night' is 3 to 5, 'left 5, right 2' the worse side: pains do not add up."""
     lows, highs = [p.low for p in known], [p.high for p in known]
-    low = None if None in lows else min(v for v in lows if v is not None)
-    return Amount(low, None if None in highs else max(v for v in highs if v is not None))
+    high = None if None in highs else max(v for v in highs if v is not None)
+    if parts == _SIDES:
+        return Amount(max((v for v in lows if v is not None), default=None), high)
+    return Amount(None if None in lows else min(v for v in lows if v is not None), high)
 
 
 def _agree(counted: Amount, every: Amount) -> bool:

@@ -5,6 +5,8 @@ from bot.core.reader.numbers.quantity import Quantity
 from bot.core.reader.scan import Scan
 from bot.core.reader.types import Reason
 
+_MOST_MARKS = 10  # 'nine/ten' is a mark
+
 
 def join(scan: Scan, atoms: list[Quantity], pairs: bool) -> list[Quantity]:
     """Ranges, sums and marks out of ten: two numbers that are one amount."""
@@ -71,9 +73,11 @@ def _or_is_no(scan: Scan, a: Quantity, b: Quantity) -> bool:
 
 def _between(scan: Scan, a: Quantity, b: Quantity) -> str:
     gap = scan.tokens[a.end : b.start]
+    if len(gap) == 1 and gap[0].text == "&" and scan.until(a.start, "amounts.between") is not None:
+        return "range"
+    if len(gap) == 1 and gap[0].text == "/" and a.spoken and b.spoken:  # 'seven/eight'
+        return "range" if 0 < (b.low or 0) - (a.low or 0) <= WIDEST_PAIR and b.low != _MOST_MARKS else "of"
     if len(gap) == 1 and gap[0].kind == "sign":
-        if gap[0].text == "&" and scan.until(a.start, "amounts.between") is not None:
-            return "range"
         return {"-": "range", "~": "range", "+": "sum", "/": "of"}.get(gap[0].text, "")
     if scan.from_(a.end, "amounts.out_of") == b.start:
         return "of" if b.low == 10 else ""
