@@ -83,7 +83,7 @@ def test_from_sign_in_to_a_closed_item(ward: Ward, amina: Pair, open_page: Open)
     page.get_by_role("group", name="How the danger ended").get_by_label("Admitted").check()
     page.fill("#note", "Her sister drives them")
     page.get_by_role("button", name="Close with what was found").click()
-    expect(page.locator("#said")).to_contain_text("Closed. Amina is with the schedule again.")
+    expect(page.locator("#said")).to_contain_text("Closed. Who is still in hospital?")
     closed = ward.load(amina.id).escalations[-1]
     assert closed.state is EscalationState.closed
     assert closed.disposition == "on_the_way"
