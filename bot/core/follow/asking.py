@@ -55,9 +55,8 @@ def may_ask(draft: Draft) -> bool:
 def _complete(draft: Draft, check_in: CheckIn, told: bool) -> None:
     draft.put_check_in(ended(check_in, CheckInState.complete))
     if not told and draft.pair.can_text():
-        fine = "thanks-away" if draft.is_without_baby else "thanks-fine"
-        text = fine if draft.pair.open_escalation is None else draft.without_baby("thanks-person")
-        draft.say(f"thanks:{check_in.id}", text, Priority.answer)
+        text = "thanks-fine" if draft.pair.open_escalation is None else "thanks-person"
+        draft.say(f"thanks:{check_in.id}", draft.without_baby(text), Priority.answer)
 
 
 def not_understood(draft: Draft, check_in: CheckIn, question: Question, inbound: UUID) -> CheckIn:

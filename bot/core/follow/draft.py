@@ -53,6 +53,11 @@ WITHOUT_BABY: Mapping[str, str] = {
     "opt-out-ask": "person-reads-alone",
     "opt-in-done": "opt-in-done-alone",
     "thanks-person": "person-reads-alone",
+    "thanks-fine": "thanks-away",
+    "go-repeat": "go-repeat-alone",
+    "go-safely": "go-safely-alone",
+    "go-help": "go-help-alone",
+    "go-doubts": "go-doubts-alone",
 }
 
 

@@ -12,7 +12,7 @@ from uuid import UUID
 from bot.core.cover import place_for
 from bot.core.errors import Conflict, Invalid, Problem
 from bot.core.escalation import News
-from bot.core.follow.draft import GO_NOW_EXPIRES, Draft, put_episode
+from bot.core.follow.draft import GO_NOW_EXPIRES, WITHOUT_BABY, Draft, put_episode
 from bot.core.follow.events import ADVERSE, HINDRANCES, OUTCOMES, HeadsUp, ReplyRead
 from bot.core.follow.looks import ARRIVES, REPEATS, SILENT, looked_again, looks_of
 from bot.core.outbox import Priority
@@ -29,9 +29,7 @@ _PRIVATE = "advice-call-you"
 _LEFT = frozenset({MessageState.accepted, MessageState.delivered})
 _HINDRANCE_OF = {1: "transport", 2: "permission", 3: "alone"}
 _NOT_NEEDED = 4
-# The texts about the way that name the baby; each has one that does not.
-_NAME_THE_BABY = frozenset({"go-repeat", "go-safely", "go-help", "go-doubts"})
-ALONE = "-alone"
+_ALONE = frozenset(WITHOUT_BABY.values())
 
 
 # ---------------------------------------------------------------- telling her
@@ -188,12 +186,12 @@ def _reply_to(draft: Draft, state: EpisodeState, why: str, once: str) -> None:
 def _told_alone(draft: Draft) -> bool:
     """She was told of a danger of her own in words that name no baby."""
     episode = draft.pair.open_episode
-    return episode is not None and episode.told_key.endswith(ALONE)
+    return episode is not None and episode.told_key.rpartition(":")[2] in _ALONE
 
 
 def _of_the_way(draft: Draft, key: str) -> str:
     """The text about the way that fits how she was told: where no baby was named, none is named later."""
-    return f"{key}{ALONE}" if _told_alone(draft) and key in _NAME_THE_BABY else key
+    return WITHOUT_BABY.get(key, key) if _told_alone(draft) else key
 
 
 def _announce(draft: Draft, episode: Episode) -> None:
