@@ -118,14 +118,23 @@ def _planned(of: _PlanOf) -> tuple[Planned, ...]:
     contacts.sort(
         key=lambda contact: contact.due_at
     )  # stable: the schedule's order where two are due at once
-    return tuple(_within_limits(_where_they_are(contacts, pair), pair, schedule))
-
-
-def _where_they_are(contacts: list[Planned], pair: Pair) -> list[Planned]:
-    """Leave out what does not fit a mother whose baby is away, or the day of a check-in after coming home."""
     if pair.state is EnrolmentState.away:
-        check_ins = (each for each in contacts if each.kind is ContactKind.check_in)
-        return [replace(each, questions=_of_her_alone(each, pair)) for each in check_ins]
+        return tuple(_while_away(contacts, pair, schedule))
+    return tuple(_within_limits(_one_a_day_at_home(contacts, pair), pair, schedule))
+
+
+def _while_away(contacts: list[Planned], pair: Pair, schedule: Schedule) -> Iterator[Planned]:
+    """Leave the check-ins, and of them what is asked of a mother without her baby."""
+    for contact in contacts:
+        if contact.kind is ContactKind.check_in:
+            asked = [*contact.questions, *_also(contact.spec, pair)]
+            own = dict.fromkeys(each for each in asked if each in HER_OWN)
+            questions = (AWAY_FIRST, *own, AWAY_LAST)
+            yield replace(contact, questions=questions[: schedule.max_asking_a_day])
+
+
+def _one_a_day_at_home(contacts: list[Planned], pair: Pair) -> list[Planned]:
+    """Leave out other check-ins of a day that has one after coming home."""
     if pair.home_at is None:
         return contacts
     home = {each.due_local.date() for each in contacts if _asks_at_home(each)}
@@ -138,11 +147,6 @@ def _where_they_are(contacts: list[Planned], pair: Pair) -> list[Planned]:
 
 def _asks_at_home(contact: Planned) -> bool:
     return contact.kind is ContactKind.check_in and contact.spec.anchor is Anchor.home
-
-
-def _of_her_alone(contact: Planned, pair: Pair) -> tuple[str, ...]:
-    asked = [*contact.questions, *_also(contact.spec, pair)]
-    return AWAY_FIRST, *dict.fromkeys(each for each in asked if each in HER_OWN), AWAY_LAST
 
 
 def next_contact(pair: Pair, schedule: Schedule, now: datetime) -> Planned | None:
@@ -375,9 +379,6 @@ def _within_limits(contacts: list[Planned], pair: Pair, schedule: Schedule) -> I
             yield contact
             continue
         day = contact.due_local.date()
-        if pair.state is EnrolmentState.away:
-            yield replace(contact, questions=contact.questions[: schedule.max_asking_a_day])
-            continue
         room = schedule.max_asking_a_day - asked[day]
         questions = _questions(contact, born_at, born_on, schedule)[:room]
         if questions:
