@@ -19,7 +19,7 @@ from bot.web.formats import HOUR, MINUTE, number
 from bot.web.labels import answer_label
 from bot.web.parts import parts
 from bot.web.schedule import draft_words
-from bot.web.schedule_words import CLOCKS, CONDITIONS, EVERYBODY, title, typed_time
+from bot.web.schedule_words import CLOCKS, CONDITIONS, DAYS_FROM, EVERYBODY, title, typed_time
 from bot.web.security import needs, viewer
 from bot.web.words import _
 
@@ -176,6 +176,7 @@ def _contact_form(key: str, form: Form, faults: Mapping[str, str]) -> str:
         conditions=[("", _(EVERYBODY)), *((each.value, _(words)) for each, words in CONDITIONS.items())],
         is_check_in=spec.kind is ContactKind.check_in,
         to_review=spec.anchor is Anchor.review,
+        days_from=_(DAYS_FROM[spec.anchor]),
     )
 
 

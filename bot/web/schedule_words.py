@@ -65,6 +65,13 @@ REFUSED = (
     lazy("later_hours can't come before target_hours."),
     lazy("Write a time of day, such as 08:30:00."),
 )
+# What the days of a contact are counted from, as its form asks for them.
+DAYS_FROM = {
+    Anchor.birth: lazy("Day of life (0 is the day of birth)"),
+    Anchor.discharge: lazy("Days after discharge"),
+    Anchor.review: lazy("Days before or after the review (before: -1)"),
+    Anchor.home: lazy("Days after coming home again"),
+}
 NAMES = {
     "valid_for": lazy("may begin for"),
     "open_for": lazy("waits for answers"),
