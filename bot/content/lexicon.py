@@ -81,8 +81,7 @@ _Dayparts = _section("_Dayparts", "day night morning afternoon evening since bef
 _Frame = _section(
     "_Frame",
     "not no after_no not_think not_after not_last free_of transparent if if_after asks asks_after past "
-    "over for_mother and but verb reports tends correction presumes like "
-    "like_after",
+    "over for_mother and but verb reports tends correction presumes like like_after",
 )
 _Harmless = _section("_Harmless", "figurative baby_is_well")
 _Concern = _section("_Concern", "danger content other_day")

@@ -160,25 +160,24 @@ def _before(scan: Scan, q: Quantity):  # type: ignore[no-untyped-def]
 def _more_than_sign(scan: Scan, q: Quantity):  # type: ignore[no-untyped-def]
     """'+ de 8', '- de 5': the sign stands for 'more' or 'less'."""
     than = scan.until(q.start, "amounts.than")
-    sign = scan.tokens[than - 1] if than else None
-    if sign is None or sign.text not in _THAN_SIGNS or q.low != q.high:
+    if not than or q.low != q.high:
         return None
-    if scan.from_(than or 0, "amounts.every") is not None:
+    sign = scan.tokens[than - 1].text
+    if sign not in _THAN_SIGNS or scan.from_(than, "amounts.every") is not None:
         return None  # '- de 3 em 3 horas': the dash of a list
-    q.start = (than or 0) - 1
-    return _THAN_SIGNS[sign.text]
+    q.start = than - 1
+    return _THAN_SIGNS[sign]
 
 
 def _or_sign(scan: Scan, q: Quantity):  # type: ignore[no-untyped-def]
     """'9 ou +', '5 or -': the sign stands for 'more' or 'less'."""
     at = scan.from_(q.end, "amounts.or")
-    sign = scan.tokens[at] if at is not None and at < len(scan.tokens) else None
-    if at is None or sign is None or sign.text not in _OR_SIGNS:
+    if at is None or at == len(scan.tokens) or scan.tokens[at].text not in _OR_SIGNS:
         return None
     if at + 1 < len(scan.tokens) and scan.tokens[at + 1].kind == "number":
         return None
     q.end = at + 1
-    return _OR_SIGNS[sign.text]
+    return _OR_SIGNS[scan.tokens[at].text]
 
 
 def _after(scan: Scan, q: Quantity):  # type: ignore[no-untyped-def]
